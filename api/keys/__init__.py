@@ -1,0 +1,1 @@
+"""Keys to one fleet: made once, shown once, hashed at rest."""

@@ -1,0 +1,42 @@
+"""Settings of the service, read from the environment (``WEARWRIGHT_…``) or given by the caller."""
+
+from pathlib import Path
+from typing import Self
+
+from pydantic import Field, SecretStr
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+DEFAULT_DATABASE = "sqlite:///wearwright.db"
+
+
+class Settings(BaseSettings):
+    """What an operator may choose.
+
+    Attributes:
+        database_url: ``sqlite:///FILE`` (default: wearwright.db here) or ``postgresql://…``.
+        migrate: bring the schema up to date at the start; None: only SQLite does so by itself.
+        jobs: run background work inside this process.
+        job_threads: how many jobs run at once in this process.
+        max_body_bytes: largest request body.
+        requests_per_minute: per key; 0 turns the limit off.
+        idempotency_hours: how long the answer to a keyed POST is kept.
+        log_level: "debug", "info", "warning" or "error".
+        log_json: one JSON object per line; otherwise lines for people.
+    """
+
+    model_config = SettingsConfigDict(env_prefix="WEARWRIGHT_", extra="ignore")
+
+    database_url: SecretStr = SecretStr(DEFAULT_DATABASE)
+    migrate: bool | None = None
+    jobs: bool = True
+    job_threads: int = Field(default=2, ge=1, le=64)
+    max_body_bytes: int = Field(default=1_000_000, ge=1)
+    requests_per_minute: int = Field(default=6000, ge=0)
+    idempotency_hours: int = Field(default=24, ge=1)
+    log_level: str = "info"
+    log_json: bool = True
+
+    @classmethod
+    def for_file(cls, path: Path, **changes: object) -> Self:
+        """Settings for a SQLite file, with other fields as given."""
+        return cls.model_validate({"database_url": f"sqlite:///{path}", **changes})

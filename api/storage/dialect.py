@@ -1,0 +1,115 @@
+"""The one file that asks which database it is: everything that differs between SQLite and PostgreSQL.
+
+On SQLite, a transaction that reads first and writes later fails at once with "locked" when another one wrote in
+between, however long the busy timeout. So write sessions begin with ``BEGIN IMMEDIATE`` (they wait for their turn)
+and read sessions are made unable to write (``PRAGMA query_only``).
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import event, text
+from sqlalchemy.engine import URL, make_url
+from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
+
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+    from sqlalchemy.engine import Connection
+    from sqlalchemy.orm import Session
+
+BUSY_TIMEOUT_SECONDS = 30
+"""How long a write waits for another one before it gives up."""
+
+_READ_ONLY = "wearwright_read_only"
+_POSTGRESQL_LOCK_STATES = {"55P03", "40P01", "40001"}  # lock not available, deadlock, serialisation failure
+_POSTGRESQL_UNIQUE_STATE = "23505"
+
+
+def normalised_url(url: str) -> URL:
+    """The address with the driver that we ship: psycopg 3 for PostgreSQL, the standard library's for SQLite.
+
+    Raises:
+        ValueError: another kind of database, or SQLite without a file.
+    """
+    parsed = make_url(url)
+    backend = parsed.get_backend_name()
+    if backend == "postgresql":
+        return parsed.set(drivername="postgresql+psycopg")
+    if backend == "sqlite" and parsed.database not in (None, "", ":memory:"):
+        return parsed.set(drivername="sqlite")
+    raise ValueError("database_url: wanted sqlite:///FILE or postgresql://…, got " + repr(parsed.drivername))
+
+
+def is_sqlite(bind: Engine | Connection | URL) -> bool:
+    """Whether it is SQLite: one file, one writer at a time, one process."""
+    return (bind.get_backend_name() if isinstance(bind, URL) else bind.dialect.name) == "sqlite"
+
+
+def engine_options(url: URL) -> dict[str, Any]:
+    """Arguments of ``create_engine`` for this database."""
+    if is_sqlite(url):
+        return {
+            "connect_args": {"timeout": BUSY_TIMEOUT_SECONDS, "check_same_thread": False},
+            "pool_size": 40,
+        }
+    options = f"-c lock_timeout={BUSY_TIMEOUT_SECONDS}s -c timezone=UTC"
+    return {"connect_args": {"options": options}, "pool_size": 20, "max_overflow": 20, "pool_pre_ping": True}
+
+
+def prepare(engine: Engine) -> None:
+    """Attach what each new connection and each new transaction needs."""
+    if not is_sqlite(engine):
+        return
+    event.listen(engine, "connect", _set_up_sqlite)
+    event.listen(engine, "begin", _begin_sqlite)
+
+
+def read_only_options(engine: Engine) -> dict[str, Any]:
+    """Execution options of the engine behind read sessions."""
+    return {_READ_ONLY: True} if is_sqlite(engine) else {"postgresql_readonly": True}
+
+
+def wait_for_turn(session: Session, key: str) -> None:
+    """Hold everybody else with the same key until this transaction ends.
+
+    SQLite has one writer at a time already; PostgreSQL takes an advisory lock, released at the end.
+
+    Raises:
+        sqlalchemy.exc.OperationalError: the lock timeout passed; ``is_lock_timeout`` knows it.
+    """
+    if is_sqlite(session.connection()):
+        return
+    session.execute(text("SELECT pg_advisory_xact_lock(hashtextextended(:key, 0))"), {"key": key})
+
+
+def is_lock_timeout(error: BaseException) -> bool:
+    """Whether a statement gave up waiting for another transaction."""
+    if not isinstance(error, DBAPIError):
+        return False
+    if getattr(error.orig, "sqlstate", None) in _POSTGRESQL_LOCK_STATES:
+        return True
+    return isinstance(error, OperationalError) and "database is locked" in str(error.orig)
+
+
+def is_duplicate(error: BaseException) -> bool:
+    """Whether a statement met a unique constraint."""
+    if not isinstance(error, IntegrityError):
+        return False
+    if getattr(error.orig, "sqlstate", None) == _POSTGRESQL_UNIQUE_STATE:
+        return True
+    return "UNIQUE constraint failed" in str(error.orig)
+
+
+def _set_up_sqlite(connection: Any, _record: Any) -> None:
+    connection.isolation_level = None  # we say BEGIN ourselves
+    connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_SECONDS * 1000}")
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute("PRAGMA synchronous = NORMAL")
+    connection.execute("PRAGMA foreign_keys = ON")
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    read_only = bool(connection.get_execution_options().get(_READ_ONLY))
+    connection.exec_driver_sql(f"PRAGMA query_only = {int(read_only)}")
+    connection.exec_driver_sql("BEGIN" if read_only else "BEGIN IMMEDIATE")

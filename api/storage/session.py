@@ -1,0 +1,50 @@
+"""Sessions for requests and jobs: one unit of work, one transaction; only this file and the jobs commit.
+
+The dependencies carry ``scope="function"``: their exit runs when the route has returned and before the answer is
+sent. So an answer that says "stored" is sent after the commit, and a commit that fails is answered as a failure.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Annotated
+
+from fastapi import Depends, Request
+from sqlmodel import Session
+
+from api.storage.engine import Database
+
+
+@contextmanager
+def writing(database: Database) -> Iterator[Session]:
+    """A transaction that commits at the end of the block, and rolls back whole if anything is raised."""
+    with database.writing() as session, session.begin():
+        yield session
+
+
+@contextmanager
+def reading(database: Database) -> Iterator[Session]:
+    """A read-only transaction."""
+    with database.reading() as session, session.begin():
+        yield session
+
+
+def database_of(request: Request) -> Database:
+    """The database of the application that serves this request."""
+    database: Database = request.app.state.database
+    return database
+
+
+def read_session(request: Request) -> Iterator[Session]:
+    """A read-only session for one request."""
+    with reading(database_of(request)) as session:
+        yield session
+
+
+def write_session(request: Request) -> Iterator[Session]:
+    """A session for one request that changes something; commits before the answer is sent."""
+    with writing(database_of(request)) as session:
+        yield session
+
+
+ReadSession = Annotated[Session, Depends(read_session, scope="function")]
+WriteSession = Annotated[Session, Depends(write_session, scope="function")]

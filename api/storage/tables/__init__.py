@@ -1,0 +1,29 @@
+"""Every table of the service; importing this package registers them all on one metadata."""
+
+from api.storage.tables.base import Row, metadata
+from api.storage.tables.fleets import ApiKey, Fleet
+from api.storage.tables.history import Fitment, Inspection, Removal, Repair
+from api.storage.tables.planning import Forecast, IntervalTable, KindSettings, LifeModel
+from api.storage.tables.vehicles import OdometerReading, Vehicle, VehicleUsage
+from api.storage.tables.work import IdempotencyRecord, Job, Worker
+
+__all__ = [
+    "ApiKey",
+    "Fitment",
+    "Fleet",
+    "Forecast",
+    "IdempotencyRecord",
+    "Inspection",
+    "IntervalTable",
+    "Job",
+    "KindSettings",
+    "LifeModel",
+    "OdometerReading",
+    "Removal",
+    "Repair",
+    "Row",
+    "Vehicle",
+    "VehicleUsage",
+    "Worker",
+    "metadata",
+]

@@ -1,0 +1,110 @@
+"""Tables of what was worked out: settings per kind, fitted lives, interval tables, forecasts."""
+
+from datetime import date
+from typing import Any
+
+from sqlalchemy import JSON, Index, UniqueConstraint, text
+from sqlmodel import Field
+
+from api.storage.tables.base import Row
+
+
+class KindSettings(Row, table=True):
+    """How one fleet treats one part kind; absent fields mean the catalogue's own.
+
+    Attributes:
+        prior: "book" or "none".
+        clocks: list of "distance" and "age"; None: the catalogue's clocks.
+        planned, failure: costs in the fleet's currency.
+        new_part_fault: chance (0..1) that a new part is bad or badly fitted.
+        cap_value, cap_unit, cap_years: the fleet's own limit.
+        max_risk: largest chance of failure (0..1) that is accepted from fitting to renewal.
+    """
+
+    __table_args__ = (UniqueConstraint("fleet_id", "kind"),)
+
+    kind: str
+    prior: str = "book"
+    clocks: list[str] | None = Field(default=None, sa_type=JSON)
+    planned: float | None = None
+    failure: float | None = None
+    new_part_fault: float | None = None
+    cap_value: float | None = None
+    cap_unit: str | None = None
+    cap_years: float | None = None
+    max_risk: float | None = None
+
+
+class LifeModel(Row, table=True):
+    """A life of one kind in one fleet, as the planner wrote it; exactly one per kind is current.
+
+    Attributes:
+        source: "book" or "fitted".
+        current: True for the model that answers are read from.
+        content: the planner's own JSON.
+        fingerprint: of the spells and settings that it was made from; the same fingerprint needs no refit.
+        schema_number: version of ``content``.
+    """
+
+    __table_args__ = (
+        Index(
+            "uq_life_model_current",
+            "fleet_id",
+            "kind",
+            unique=True,
+            sqlite_where=text("current"),
+            postgresql_where=text("current"),
+        ),
+    )
+
+    kind: str
+    source: str
+    current: bool = True
+    content: dict[str, Any] = Field(sa_type=JSON)
+    fingerprint: str
+    schema_number: int
+
+
+class IntervalTable(Row, table=True):
+    """Intervals of one model by yearly distance.
+
+    Attributes:
+        fingerprint: of the costs, caps and limits that it was made with.
+    """
+
+    __table_args__ = (UniqueConstraint("model_id", "fingerprint"),)
+
+    model_id: str = Field(foreign_key="life_model.id", ondelete="CASCADE")
+    content: dict[str, Any] = Field(sa_type=JSON)
+    fingerprint: str
+
+
+class Forecast(Row, table=True):
+    """When one part in service comes due; refreshed with whatever changes it, never made by a read.
+
+    Attributes:
+        due_earliest, due_likely, due_latest: the window; None: never (run to failure).
+        decides: "distance", "age", "cap", "risk limit" or "run to failure".
+        as_of: day for which the row was worked out.
+        reason: in words.
+        coefficients: what closed-form arithmetic at read time needs.
+    """
+
+    __table_args__ = (
+        Index("ix_forecast_fleet_id_due_earliest_id", "fleet_id", "due_earliest", "id"),
+        Index("ix_forecast_fleet_id_vehicle_id", "fleet_id", "vehicle_id"),
+        Index("ix_forecast_fleet_id_kind", "fleet_id", "kind"),
+    )
+
+    fitment_id: str = Field(foreign_key="fitment.id", ondelete="CASCADE", unique=True)
+    vehicle_id: str = Field(foreign_key="vehicle.id", ondelete="CASCADE")
+    model_id: str | None = Field(default=None, foreign_key="life_model.id", ondelete="SET NULL", index=True)
+    kind: str
+    due_earliest: date | None = None
+    due_likely: date | None = None
+    due_latest: date | None = None
+    decides: str
+    run_to_failure: bool = False
+    as_of: date
+    reason: str
+    coefficients: dict[str, Any] = Field(sa_type=JSON)

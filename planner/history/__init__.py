@@ -1,0 +1,1 @@
+"""What happened to parts: records, and their conversion to spells of life data."""

@@ -1,0 +1,18 @@
+"""From a life to an interval: costs, caps, and when renewing beats running to failure."""
+
+from planner.interval.advice import BoundBy, Interval
+from planner.interval.caps import NO_CAP, Cap, book_cap, shortest
+from planner.interval.costs import Costs, default_costs
+from planner.interval.optimum import best_interval
+
+__all__ = [
+    "NO_CAP",
+    "BoundBy",
+    "Cap",
+    "Costs",
+    "Interval",
+    "best_interval",
+    "book_cap",
+    "default_costs",
+    "shortest",
+]

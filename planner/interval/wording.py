@@ -1,0 +1,117 @@
+"""An interval in one plain sentence, with no more precision than anybody can have."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from planner.interval.advice import Interval
+
+
+def reason_in_words(interval: Interval, clocks: Sequence[str]) -> Interval:
+    """The same interval with its reason filled in."""
+    if interval.run_to_failure:
+        return replace(interval, reason=_run_to_failure(interval))
+    parts = [f"Renew at {_when(interval, clocks)}", _what_decides(interval), _money(interval)]
+    text = ": ".join(parts[:2]) + f"; {parts[2]}"
+    extra = [part for part in (_clock(interval, clocks), _slack(interval)) if part]
+    return replace(interval, reason="; ".join([text, *extra]) + ".")
+
+
+def rounded(value: float) -> str:
+    """A number to two significant figures (one below 1), with thousands separated: 64,000; 31; 0.4."""
+    if value == 0 or not math.isfinite(value):
+        return "0" if value == 0 else "no end"
+    digits = 2 if abs(value) >= 1 else 1
+    step = 10.0 ** (math.floor(math.log10(abs(value))) - digits + 1)
+    near = round(value / step) * step
+    return f"{near:,.0f}" if near >= 10 else f"{near:.2g}"
+
+
+def years_in_words(years: float) -> str:
+    """An age as the trade says it: weeks below a quarter, months below two years, then years, halves below five."""
+    if years < 0.25:
+        return _counted(max(1, round(years * 52.18)), "week")
+    if years < 2:
+        return _counted(round(years * 12), "month")
+    if years < 5:
+        halves = round(years * 2) / 2
+        return f"{halves:g} years"
+    return f"{rounded(years)} years"
+
+
+def odds(chance: float) -> str:
+    """A chance as odds without false precision: "1 in 12", "2 in 3", "less than 1 in 1,000"."""
+    if chance < 0.001:
+        return "less than 1 in 1,000"
+    if chance > 0.95:
+        return "nearly certain"
+    if chance > 0.4:
+        tenths = min(max(round(chance * 10), 4), 9)
+        return {4: "2 in 5", 5: "1 in 2", 6: "3 in 5", 7: "2 in 3", 8: "4 in 5", 9: "9 in 10"}[tenths]
+    return f"1 in {rounded(1.0 / chance) if chance < 0.1 else f'{1.0 / chance:.0f}'}"
+
+
+def _counted(count: int, unit: str) -> str:
+    return f"{count} {unit}" if count == 1 else f"{count} {unit}s"
+
+
+def _when(interval: Interval, clocks: Sequence[str]) -> str:
+    years = f"about {years_in_words(interval.years)}"
+    if interval.km is None:
+        return years
+    km = f"about {rounded(interval.km)} km"
+    if "age" not in clocks:
+        return f"{km} ({years} at {rounded(interval.km_per_year or 0)} km a year)"
+    if "distance" not in clocks:
+        return f"{years} ({km} at {rounded(interval.km_per_year or 0)} km a year)"
+    return f"{km} or {years}, whichever comes first"
+
+
+def _what_decides(interval: Interval) -> str:
+    if interval.bound_by == "cap":
+        return "the maker's or authority's limit decides and nothing lengthens it"
+    if interval.bound_by == "risk":
+        return f"the limit on risk decides (about {odds(interval.chance_by_then)} would have failed by then)"
+    return "the cheapest over the years"
+
+
+def _money(interval: Interval) -> str:
+    own, other = rounded(interval.cost_per_year), rounded(interval.cost_run_to_failure)
+    return f"costs about {own} a year, running to failure about {other}"
+
+
+def _clock(interval: Interval, clocks: Sequence[str]) -> str:
+    if len(clocks) < 2 or interval.wears_most is None:
+        return ""
+    what = "distance" if interval.wears_most == "distance" else "age"
+    use = f"at about {rounded(interval.km_per_year)} km a year" if interval.km_per_year else "standing still,"
+    return f"{use} {what} does most of the wearing"
+
+
+def _slack(interval: Interval) -> str:
+    low, high = interval.within_5_percent
+    if interval.bound_by != "cost":
+        return ""
+    if math.isinf(high):
+        return f"waiting longer than {years_in_words(low)} costs little more"
+    if years_in_words(low) == years_in_words(high):
+        return "there is little slack either way"
+    return f"anything from {years_in_words(low)} to {years_in_words(high)} costs nearly the same"
+
+
+def _run_to_failure(interval: Interval) -> str:
+    if interval.cost_run_to_failure == 0:
+        return "Leave it: as this car is used, nothing wears the part."
+    text = f"Run it to failure and carry a spare: that costs about {rounded(interval.cost_run_to_failure)} a year"
+    text += " and renewing early would save next to nothing"
+    if interval.flips_at_failure_cost is None:
+        return text + ", however dear a failure."
+    return (
+        text
+        + f"; renewing would pay once a failure cost more than about {rounded(interval.flips_at_failure_cost)}."
+    )

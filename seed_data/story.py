@@ -1,0 +1,88 @@
+"""What happened to particular cars, written by hand: the fault the demo tells of, and the odd accident."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from seed_data.models import Slot
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A part that fails on a set day, after others had been renewed on suspicion without cure."""
+
+    day: date
+    blamed: tuple[tuple[Slot, str], ...]
+    cure_note: str
+
+
+RADIATOR: Slot = ("radiator", None)
+THERMOSTAT: Slot = ("thermostat", None)
+
+FAULTS: dict[tuple[str, Slot], Fault] = {
+    ("QD13", RADIATOR): Fault(
+        date(2025, 8, 9),
+        (
+            (
+                THERMOSTAT,
+                "Boils in the station queue, cool on the open road. Thermostat, fan switch renewed: no change.",
+            ),
+            (("water_pump", None), "Still boils in slow traffic. Pump looked tired, renewed: no change."),
+        ),
+        "Lower third of the core blocked solid, found with a thermometer gun. Cured.",
+    ),
+    ("QD15", RADIATOR): Fault(
+        date(2023, 7, 22),
+        ((THERMOSTAT, "Hot in slow traffic. Thermostat and fan switch renewed on suspicion, no cure."),),
+        "Core blocked at the bottom, as on its sister later. Recored unit fitted, cured.",
+    ),
+    ("QD18", RADIATOR): Fault(
+        date(2024, 6, 15),
+        ((THERMOSTAT, "Gauge climbs in town. Thermostat renewed on suspicion, gauge still climbs."),),
+        "Fins rotted away behind the fan. New radiator, cured.",
+    ),
+}
+"""Keyed by car and part: the radiators, blamed last."""
+
+
+@dataclass(frozen=True)
+class Mishap:
+    """A removal that has nothing to do with wear."""
+
+    car: str
+    slot: Slot
+    day: date
+    reason: str
+    note: str
+    renewed: bool = True
+
+
+MISHAPS: tuple[Mishap, ...] = (
+    Mishap("QD16", RADIATOR, date(2024, 2, 22), "accident", "Reversed into by a lighting truck."),
+    Mishap("QD10", ("battery", None), date(2022, 11, 12), "theft", "Gone overnight at the location."),
+    Mishap(
+        "QD08",
+        ("contact_points", None),
+        date(2024, 4, 2),
+        "upgrade",
+        "Electronic trigger fitted.",
+        renewed=False,
+    ),
+    Mishap("QD08", ("condenser", None), date(2024, 4, 2), "upgrade", "Not wanted any more.", renewed=False),
+    Mishap(
+        "QD06",
+        ("v_belt", None),
+        date(2023, 5, 18),
+        "damaged by another part",
+        "Soaked by the front oil seal.",
+    ),
+    Mishap(
+        "QD19", ("fuel_hose_hp", "rail feed"), date(2022, 3, 9), "recall", "Seller called the batch back."
+    ),
+    Mishap(
+        "QD02", ("exhaust", None), date(2025, 3, 11), "sold", "Sound, sold on; a quieter one for church work."
+    ),
+)

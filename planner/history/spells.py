@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike
 
+__all__ = ["BoolArray", "Clock", "ClockBounds", "FloatArray", "Spells"]
+
 Clock = Literal["distance", "age"]
 
 

@@ -1,0 +1,1 @@
+"""Which part is it? Ranks suspects, chooses the next step, and turns a closed case into evidence."""

@@ -1,0 +1,196 @@
+"""What is believed of every part in place or taken out since the complaint came, as unnormalised masses.
+
+A *piece* is one physical part in one position, from one renewal to the next. Its two masses are the joint
+probabilities of (faulty, its checks' results) and (sound, its checks' results), so that checks multiply in and
+nothing is rounded away. The complaint is watched from the start to the last renewal without cure: moment 0 is
+before any renewal, moment k is after the k-th.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypeAlias
+
+import numpy as np
+
+from planner.faults.errors import ContradictoryResults, PartNotOnCar
+from planner.faults.values import Checked, Renewed
+
+if TYPE_CHECKING:
+    from planner.faults.values import Chance, FaultFinding, Reading
+
+PieceChecked: TypeAlias = tuple[str, int, int]
+"""A check of one piece: the check's id, the position, and the moment the piece came in."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Piece:
+    """One physical part: its position, when it came in, when it went out, and its two masses.
+
+    Attributes:
+        position: index of the candidate whose place it takes.
+        first: first moment at which it was in place.
+        last: moment at which it was out again; None while it is in place.
+        faulty: P(faulty and its checks' results).
+        sound: P(sound and its checks' results).
+        share: P(it shows the complaint | faulty).
+    """
+
+    position: int
+    first: int
+    last: int | None
+    faulty: Chance
+    sound: Chance
+    share: float
+
+    @property
+    def mass(self) -> Chance:
+        """P(its checks' results)."""
+        return self.faulty + self.sound
+
+    @property
+    def acts(self) -> Chance:
+        """P(it shows the complaint | its checks' results), the complaint itself not yet counted."""
+        return self.faulty * self.share / self.mass
+
+    @property
+    def weight(self) -> Chance:
+        """P(faulty | its checks' results), the complaint not yet counted."""
+        return self.faulty / self.mass
+
+    def read(self, reading: Reading, *, bad: bool) -> Piece:
+        """The piece after one check of it showed bad or good."""
+        if bad:
+            like_faulty, like_sound = reading.sensitivity, 1.0 - reading.specificity
+        else:
+            like_faulty, like_sound = 1.0 - reading.sensitivity, reading.specificity
+        return replace(self, faulty=self.faulty * like_faulty, sound=self.sound * like_sound)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Belief:
+    """All pieces, the number of renewals without cure so far, and the leak.
+
+    Attributes:
+        in_place: the piece in each candidate's place, in the candidates' order.
+        removed: pieces taken out without cure.
+        renewals: number of renewals without cure.
+        leak: P(the complaint shows | every piece sound).
+        new_part_faults: pi0 per candidate.
+    """
+
+    in_place: tuple[Piece, ...]
+    removed: tuple[Piece, ...]
+    renewals: int
+    leak: float
+    new_part_faults: tuple[float, ...]
+
+    def after_reading(self, position: int, reading: Reading, *, bad: bool) -> Belief:
+        """Belief once a check of the part in this place showed bad or good."""
+        pieces = list(self.in_place)
+        pieces[position] = pieces[position].read(reading, bad=bad)
+        return replace(self, in_place=tuple(pieces))
+
+    def after_renewal(self, positions: tuple[int, ...]) -> Belief:
+        """Belief once the parts in these places were renewed together and the complaint stayed."""
+        moment = self.renewals + 1
+        pieces, removed = list(self.in_place), list(self.removed)
+        for position in positions:
+            old, pi0 = pieces[position], self.new_part_faults[position]
+            removed.append(replace(old, last=moment))
+            pieces[position] = Piece(position, moment, None, pi0, 1.0 - pi0, old.share)
+        return replace(self, in_place=tuple(pieces), removed=tuple(removed), renewals=moment)
+
+
+def first_belief(finding: FaultFinding, *, averaged: bool = False) -> Belief:
+    """Belief before any step; draws kept, or averaged to one number per part.
+
+    Averaging first is exact wherever the parts' draws are independent: every joint probability of the model is
+    linear in each p_i.
+    """
+    pieces = []
+    for position, candidate in enumerate(finding.candidates):
+        p: Chance = float(np.mean(candidate.faulty)) if averaged else candidate.faulty
+        pieces.append(Piece(position, 0, None, p, 1.0 - p, candidate.share))
+    pi0 = tuple(candidate.new_part_fault for candidate in finding.candidates)
+    return Belief(tuple(pieces), (), 0, finding.something_else, pi0)
+
+
+def belief_after_steps(finding: FaultFinding, *, averaged: bool = False) -> Belief:
+    """Belief after the finding's steps; a check repeated on the same piece adds nothing.
+
+    Raises:
+        PartNotOnCar: a step names a part or check that this finding does not hold.
+        ContradictoryResults: the same check of the same piece showed bad and good.
+    """
+    belief = first_belief(finding, averaged=averaged)
+    seen: dict[PieceChecked, bool] = {}
+    for number, step in enumerate(finding.steps):
+        field = f"steps[{number}]"
+        if isinstance(step, Renewed):
+            belief = belief.after_renewal(tuple(place(finding, part, field) for part in step.parts))
+        else:
+            belief = _after_check(finding, belief, step, seen, field)
+    return belief
+
+
+def checks_done(finding: FaultFinding) -> frozenset[tuple[str, str]]:
+    """(check, part) pairs already made on the pieces now in place."""
+    last_renewal = {
+        part: number
+        for number, step in enumerate(finding.steps)
+        if isinstance(step, Renewed)
+        for part in step.parts
+    }
+    return frozenset(
+        (step.check, part)
+        for number, step in enumerate(finding.steps)
+        if isinstance(step, Checked)
+        for part, _ in step.shows_bad
+        if number > last_renewal.get(part, -1)
+    )
+
+
+def place(finding: FaultFinding, part: str, field: str) -> int:
+    """Index of a part among the suspects.
+
+    Raises:
+        PartNotOnCar: it is not among them.
+    """
+    for position, candidate in enumerate(finding.candidates):
+        if candidate.part == part:
+            return position
+    raise PartNotOnCar(field, "a part among this car's suspects", part)
+
+
+def reading_of(finding: FaultFinding, step: Checked, part: str, field: str) -> Reading:
+    """What the check of a step says of a part, at the chance that the fault was there.
+
+    Raises:
+        PartNotOnCar: the check is not at hand on this car, or does not look at the part.
+    """
+    check = next((check for check in finding.checks if check.id == step.check), None)
+    if check is None:
+        raise PartNotOnCar(field, "a check that applies to this car", step.check)
+    reading = check.of(part)
+    if reading is None:
+        raise PartNotOnCar(field, f"a part that {check.id!r} looks at", part)
+    present = finding.fault_present if step.fault_present is None else step.fault_present
+    return reading.with_presence(present if check.needs_fault_present else 1.0)
+
+
+def _after_check(
+    finding: FaultFinding, belief: Belief, step: Checked, seen: dict[PieceChecked, bool], field: str
+) -> Belief:
+    for part, bad in step.shows_bad:
+        position = place(finding, part, field)
+        reading = reading_of(finding, step, part, field)
+        key = (step.check, position, belief.in_place[position].first)
+        if key not in seen:
+            seen[key] = bad
+            belief = belief.after_reading(position, reading, bad=bad)
+        elif seen[key] is not bad:
+            raise ContradictoryResults(
+                field, f"the outcome reported before for {step.check!r} of {part!r}", bad
+            )
+    return belief

@@ -1,0 +1,225 @@
+"""The values of a fault-finding: suspects' figures, checks, steps done so far and the whole question."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.faults.guards import chance, finite, hazard, share, words
+
+Chance: TypeAlias = float | NDArray[np.float64]
+"""A probability or a hazard: one number, or one per posterior draw (all parts' draws in the same order)."""
+
+ALMOST_SURE = 1.0 - 1e-12
+"""Nothing is stated as surer than this: rounding must not turn a chance into a certainty."""
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """One part on this car that could be behind the complaint.
+
+    Attributes:
+        part: reference of the part in its place on this car.
+        name: what the keeper calls it.
+        hazard: cumulative hazard accrued between "last ran well" and now, > 0: a number, or one per draw.
+        share: c_i = P(the complaint shows | this part is faulty), 0 to 1.
+        money: price of a renewal (parts and anything bought in).
+        minutes: labour of a renewal.
+        new_part_fault: pi0 of a new part: bad from the shelf or badly fitted, 0 or more and below 1.
+        bad_from_new: the same for the part in place, where it was fitted since the car last ran well; else 0.
+        book_hazard: what an average car's part would have accrued over the same time; None if not known.
+
+    Raises:
+        FaultError: a value is out of its range; names the field.
+    """
+
+    part: str
+    name: str
+    hazard: Chance
+    share: float
+    money: float
+    minutes: float
+    new_part_fault: float = 0.0
+    bad_from_new: float = 0.0
+    book_hazard: float | None = None
+
+    def __post_init__(self) -> None:
+        words("part", self.part)
+        object.__setattr__(self, "hazard", hazard("hazard", self.hazard))
+        share("share", self.share)
+        finite("money", self.money)
+        finite("minutes", self.minutes)
+        chance("new_part_fault", self.new_part_fault)
+        chance("bad_from_new", self.bad_from_new)
+        if self.book_hazard is not None:
+            hazard("book_hazard", self.book_hazard)
+
+    @property
+    def faulty(self) -> Chance:
+        """p_i = 1 - exp(-hazard), before the complaint and any check; shape of `hazard`."""
+        return fault_chance(self.hazard, self.bad_from_new)
+
+
+def fault_chance(accrued: Chance, bad_from_new: float = 0.0) -> Chance:
+    """P(faulty) of a part that accrued this hazard, and may have been bad from new."""
+    p = -np.expm1(-accrued)
+    capped: Chance = np.minimum(p + (1.0 - p) * bad_from_new, ALMOST_SURE)
+    return capped if isinstance(accrued, np.ndarray) else float(capped)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What one check says of one part.
+
+    Attributes:
+        part: reference of the part.
+        sensitivity: P(shows bad | faulty and the fault is there at the time), between 0 and 1.
+        specificity: P(shows good | sound), between 0 and 1; sensitivity + specificity is at least 1.
+    """
+
+    part: str
+    sensitivity: float
+    specificity: float
+
+    def __post_init__(self) -> None:
+        words("part", self.part)
+        chance("sensitivity", self.sensitivity, above_zero=True)
+        chance("specificity", self.specificity, above_zero=True)
+        if self.sensitivity + self.specificity < 1.0:
+            finite("sensitivity", self.sensitivity, at_least=1.0 - self.specificity)
+
+    def with_presence(self, present: float) -> Reading:
+        """The reading of a check made while the fault shows itself only with this chance.
+
+        The trade's rule: sensitivity times the chance that the fault is present; never below the false-alarm
+        rate, or a bad reading would speak for the part.
+        """
+        sensitivity = max(self.sensitivity * present, 1.0 - self.specificity)
+        return self if present == 1.0 else replace(self, sensitivity=sensitivity)
+
+
+@dataclass(frozen=True)
+class Check:
+    """A check that can be made on this car: each reading speaks of its own part only.
+
+    Attributes:
+        id: the catalogue's or the keeper's name for it.
+        name: in words.
+        readings: one per part that it looks at, at least one.
+        money: what it uses up or what hiring the tool costs.
+        minutes: time it takes.
+        needs_fault_present: whether it finds nothing while the fault stays away.
+        caution: what can hurt; empty if nothing special.
+    """
+
+    id: str
+    name: str
+    readings: tuple[Reading, ...]
+    money: float = 0.0
+    minutes: float = 0.0
+    needs_fault_present: bool = False
+    caution: str = ""
+
+    def __post_init__(self) -> None:
+        words("id", self.id)
+        words("readings", self.readings)
+        finite("money", self.money)
+        finite("minutes", self.minutes)
+
+    def of(self, part: str) -> Reading | None:
+        """Its reading of one part, or None."""
+        return next((reading for reading in self.readings if reading.part == part), None)
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A check that was made, with what it showed of each part it looked at (True: shows bad).
+
+    Attributes:
+        check: id of the check.
+        shows_bad: pairs of part and outcome, at least one.
+        fault_present: chance that an intermittent fault was there at the time; None: the finding's.
+    """
+
+    check: str
+    shows_bad: tuple[tuple[str, bool], ...]
+    fault_present: float | None = None
+
+    def __post_init__(self) -> None:
+        words("check", self.check)
+        words("shows_bad", self.shows_bad)
+        if self.fault_present is not None:
+            chance("fault_present", self.fault_present, above_zero=True, below_one=False)
+
+
+@dataclass(frozen=True)
+class Renewed:
+    """Parts that were renewed together while the complaint stayed: not cured."""
+
+    parts: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        words("parts", self.parts)
+
+
+Step: TypeAlias = Checked | Renewed
+
+
+@dataclass(frozen=True)
+class HandOver:
+    """Giving up the search at home: a specialist finds and cures whatever it is, for this much."""
+
+    money: float = 0.0
+    minutes: float = 0.0
+
+    def __post_init__(self) -> None:
+        finite("money", self.money)
+        finite("minutes", self.minutes)
+
+
+@dataclass(frozen=True)
+class FaultFinding:
+    """The whole question: a complaint on one car, its suspects, the checks at hand and the steps so far.
+
+    Attributes:
+        complaint: the complaint in words.
+        candidates: suspects, at least one, each part once.
+        something_else: leak: P(the complaint shows | every suspect sound), above 0 and below 1.
+        checks: checks that can be made on this car, each id once.
+        steps: what was done so far, in order.
+        hand_over: the last resort.
+        hourly_rate: what an hour of the keeper's time counts, in the currency of the money figures.
+        fault_present: chance that an intermittent fault is there while a check is made; 1 for a steady one.
+        stop_driving: why the car must not be driven with this complaint; empty if it may.
+        warning: what else to mind; empty if nothing.
+    """
+
+    complaint: str
+    candidates: tuple[Candidate, ...]
+    something_else: float
+    checks: tuple[Check, ...] = ()
+    steps: tuple[Step, ...] = ()
+    hand_over: HandOver = field(default_factory=lambda: HandOver(money=400.0))
+    hourly_rate: float = 60.0
+    fault_present: float = 1.0
+    stop_driving: str = ""
+    warning: str = ""
+
+    def __post_init__(self) -> None:
+        words("candidates", self.candidates)
+        words("candidates", tuple(c.part for c in self.candidates), unique=True)
+        words("checks", tuple(c.id for c in self.checks), unique=True, empty=True)
+        chance("something_else", self.something_else, above_zero=True)
+        finite("hourly_rate", self.hourly_rate)
+        chance("fault_present", self.fault_present, above_zero=True, below_one=False)
+
+    def after(self, *steps: Step) -> FaultFinding:
+        """The same question with further steps done."""
+        return replace(self, steps=(*self.steps, *steps))
+
+    def cost(self, work: Candidate | Check | HandOver) -> float:
+        """Money and time of one piece of work, in the currency of the money figures."""
+        return work.money + work.minutes / 60.0 * self.hourly_rate

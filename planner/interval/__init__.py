@@ -4,6 +4,7 @@ from planner.interval.advice import BoundBy, Interval
 from planner.interval.caps import NO_CAP, Cap, book_cap, shortest
 from planner.interval.costs import Costs, default_costs
 from planner.interval.optimum import best_interval
+from planner.interval.tables import IntervalColumns, IntervalTable, interval_table
 
 __all__ = [
     "NO_CAP",
@@ -11,8 +12,11 @@ __all__ = [
     "Cap",
     "Costs",
     "Interval",
+    "IntervalColumns",
+    "IntervalTable",
     "best_interval",
     "book_cap",
     "default_costs",
+    "interval_table",
     "shortest",
 ]

@@ -173,7 +173,7 @@ def _interval(
     share = (
         None
         if not curve.ends
-        else distance_share(life, km_per_year, curve_middle(curve) if endless else years)
+        else distance_share(life, km_per_year, middle_of_life(curve) if endless else years)
     )
     fields = Interval(
         km=_km_at(years, km_per_year),
@@ -192,7 +192,7 @@ def _interval(
     return reason_in_words(fields, life.clocks)
 
 
-def curve_middle(curve: CostCurve) -> float:
+def middle_of_life(curve: CostCurve) -> float:
     """The interval on the grid that about half of the parts reach, for saying which clock wears most."""
     return float(curve.years[int(np.argmin(np.abs(curve.rates.survival - 0.5)))])
 

@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 _POINTS = 17
 _ROUNDS = 4
-_CLOSER = 8
+_CLOSER = 6
 
 
 def cheapest(curve: CostCurve, costs: Costs, limit: float = math.inf) -> float:
@@ -111,7 +111,7 @@ def _refine(cost: Callable[[Array], Array], low: float, high: float) -> float:
 
 
 def _last_at_most(value: Callable[[Array], Array], level: float, low: float, high: float) -> float:
-    """The last point of a rising curve in [low, high] at or below a level, to 1e-9 of the bracket."""
+    """The last point of a rising curve in [low, high] at or below a level, to 1e-7 of the bracket."""
     for _ in range(_CLOSER):
         years = np.linspace(low, high, _POINTS)
         past = np.flatnonzero(value(years) > level)
@@ -121,5 +121,5 @@ def _last_at_most(value: Callable[[Array], Array], level: float, low: float, hig
 
 
 def _first_at_most(value: Callable[[Array], Array], level: float, low: float, high: float) -> float:
-    """The first point of a falling curve in [low, high] at or below a level, to 1e-9 of the bracket."""
+    """The first point of a falling curve in [low, high] at or below a level, to 1e-7 of the bracket."""
     return -_last_at_most(lambda years: value(-years), level, -high, -low)

@@ -39,9 +39,18 @@ def years_in_words(years: float) -> str:
     if years < 2:
         return _counted(round(years * 12), "month")
     if years < 5:
-        halves = round(years * 2) / 2
-        return f"{halves:g} years"
-    return f"{rounded(years)} years"
+        return f"{round(years * 2) / 2:g} years"
+    return f"{years:.0f} years" if years < 100 else f"{rounded(years)} years"
+
+
+def span_in_words(low: float, high: float) -> str:
+    """Two ages as a range, the unit said once where it is the same: "8 to 17 years"."""
+    first, last = years_in_words(low), years_in_words(high)
+    return (
+        f"{first.split()[0]} to {last}"
+        if first.split()[1][:4] == last.split()[1][:4]
+        else f"{first} to {last}"
+    )
 
 
 def odds(chance: float) -> str:
@@ -77,12 +86,12 @@ def _what_decides(interval: Interval) -> str:
         return "the maker's or authority's limit decides and nothing lengthens it"
     if interval.bound_by == "risk":
         return f"the limit on risk decides (about {odds(interval.chance_by_then)} would have failed by then)"
-    return "the cheapest over the years"
+    return "cost decides"
 
 
 def _money(interval: Interval) -> str:
     own, other = rounded(interval.cost_per_year), rounded(interval.cost_run_to_failure)
-    return f"costs about {own} a year, running to failure about {other}"
+    return f"that costs about {own} a year, running to failure about {other}"
 
 
 def _clock(interval: Interval, clocks: Sequence[str]) -> str:
@@ -101,7 +110,7 @@ def _slack(interval: Interval) -> str:
         return f"waiting longer than {years_in_words(low)} costs little more"
     if years_in_words(low) == years_in_words(high):
         return "there is little slack either way"
-    return f"anything from {years_in_words(low)} to {years_in_words(high)} costs nearly the same"
+    return f"anything from {span_in_words(low, high)} costs nearly the same"
 
 
 def _run_to_failure(interval: Interval) -> str:

@@ -1,0 +1,98 @@
+"""Expected cost to the cure: the whole decision tree where it is small, one step ahead of an index rule beyond."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from planner.faults.index import CheckFigures, Stretch, remaining_cost, stretches
+from planner.faults.search import HAND_OVER, Action, Search, State, cause_weights
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+EXACT_UP_TO = 1_000
+"""Bound on the states of the tree up to which it is searched whole (about a tenth of a second)."""
+
+CHECKS_PER_PART = 3
+"""Checks of one part that the index rule considers: the best ones by drop per cost."""
+
+
+def action_costs(search: Search, state: State, *, exact_up_to: int = EXACT_UP_TO) -> dict[Action, float]:
+    """Expected cost to the cure of each action, the best continuation known assumed after it."""
+    whole = tree_size(search, state) <= exact_up_to
+    ahead = WholeTree(search).cost if whole else IndexRule(search).cost
+    return {action: action_cost(search, state, action, ahead) for action in search.actions(state)}
+
+
+def action_cost(search: Search, state: State, action: Action, ahead: Callable[[State], float]) -> float:
+    """Outlay of an action plus the expected cost after it."""
+    return search.cost(action) + sum(
+        branch.chance * ahead(branch.state)
+        for branch in search.branches(state, action)
+        if branch.state is not None and branch.chance > 0.0
+    )
+
+
+def tree_size(search: Search, state: State) -> float:
+    """Upper bound on the number of states ahead: outcomes of open checks times orders of renewals."""
+    open_parts = [place for place in range(len(search.renewal_costs)) if place not in state.renewed]
+    targets = [search.open_targets(state, check) for check in range(len(search.readings))]
+    outcomes = math.prod(2.0 ** len(row) + 1.0 for row in targets if row)
+    orders = sum(math.perm(len(open_parts), k) for k in range(len(open_parts) + 1))
+    return outcomes * orders
+
+
+class WholeTree:
+    """Expectimax over the whole tree, each state worked out once."""
+
+    def __init__(self, search: Search) -> None:
+        self.search = search
+        self._known: dict[object, float] = {}
+
+    def cost(self, state: State) -> float:
+        """Least expected cost to the cure from a state."""
+        known = self._known.get(state.key)
+        if known is None:
+            known = min(
+                action_cost(self.search, state, action, self.cost) for action in self.search.actions(state)
+            )
+            self._known[state.key] = known
+        return known
+
+
+class IndexRule:
+    """Expected cost of following the index rule from a state, in closed form."""
+
+    def __init__(self, search: Search) -> None:
+        self.search = search
+
+    def cost(self, state: State) -> float:
+        """Expected cost to the cure under the index rule, never above handing over at once."""
+        weights, elsewhere = cause_weights(state)
+        work = [self.work(state, place) for place in range(len(weights))]
+        return remaining_cost(weights, work, self.search.hand_over_cost, elsewhere)
+
+    def work(self, state: State, place: int) -> tuple[Stretch, ...]:
+        """All work still open on one part; none once it was renewed."""
+        if place in state.renewed:
+            return ()
+        piece = state.belief.in_place[place]
+        stays = state.belief.new_part_faults[place] * piece.share
+        open_checks = self._open_checks(state, place)
+        return stretches(self.search.renewal_costs[place], stays, open_checks)
+
+    def _open_checks(self, state: State, place: int) -> tuple[CheckFigures, ...]:
+        renewal = self.search.renewal_costs[place]
+        figures = [
+            (self.search.check_costs[check], row[place].sensitivity, 1.0 - row[place].specificity)
+            for check, row in enumerate(self.search.readings)
+            if place in row and (check, place) not in state.made
+        ]
+        figures.sort(key=lambda check: (check[0] + check[2] * renewal) / check[1])
+        return tuple(figures[:CHECKS_PER_PART])
+
+
+def best_action(costs: dict[Action, float]) -> Action:
+    """The action with the least expected cost; handing over only where nothing is cheaper."""
+    return min(costs, key=lambda action: (costs[action], action == HAND_OVER))

@@ -1,0 +1,170 @@
+"""The search for the cure as a decision tree: what can be done next, what may come of it, and how likely."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from planner.faults.belief import belief_after_steps, checks_done
+from planner.faults.joint import evidence_probability, joint
+from planner.faults.values import Renewed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from planner.faults.belief import Belief
+    from planner.faults.values import FaultFinding, Reading
+
+Kind = Literal["check", "renew", "hand over"]
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One thing to do next.
+
+    Attributes:
+        kind: a check, a trial renewal, or handing over to a specialist.
+        index: of the check among the checks, or of the part among the suspects; -1 for handing over.
+    """
+
+    kind: Kind
+    index: int = -1
+
+
+HAND_OVER = Action("hand over")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class State:
+    """Where the search stands.
+
+    Attributes:
+        belief: belief of every piece, one number per part.
+        evidence: P(everything seen so far).
+        results: (check, part, shows bad) of checks made during the search; kept for parts taken out as well,
+            whose results still weigh a little.
+        made: (check, part) made on pieces now in place, before or during the search.
+        renewed: parts renewed without cure, in order; they are not offered again.
+    """
+
+    belief: Belief
+    evidence: float
+    results: frozenset[tuple[int, int, bool]]
+    made: frozenset[tuple[int, int]]
+    renewed: tuple[int, ...]
+
+    @property
+    def key(self) -> tuple[frozenset[tuple[int, int, bool]], tuple[int, ...]]:
+        """What tells this state from another of the same search."""
+        return self.results, self.renewed
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Branch:
+    """One outcome of an action: its chance, what each part showed, and the state after it (None: cured)."""
+
+    chance: float
+    shows_bad: tuple[tuple[int, bool], ...]
+    state: State | None
+
+
+class Search:
+    """Actions, outcomes and costs of one fault-finding; averages draws first (exact where draws are independent).
+
+    Attributes:
+        finding: the question.
+        costs: expected outlay of each check and each renewal, and of handing over.
+        readings: per check, the reading of each part it looks at, the chance that the fault is there counted in.
+    """
+
+    def __init__(self, finding: FaultFinding) -> None:
+        self.finding = finding
+        self.check_costs = tuple(finding.cost(check) for check in finding.checks)
+        self.renewal_costs = tuple(finding.cost(candidate) for candidate in finding.candidates)
+        self.hand_over_cost = finding.cost(finding.hand_over)
+        places = {candidate.part: position for position, candidate in enumerate(finding.candidates)}
+        self.readings: tuple[dict[int, Reading], ...] = tuple(
+            {
+                places[reading.part]: reading.with_presence(
+                    finding.fault_present if check.needs_fault_present else 1.0
+                )
+                for reading in check.readings
+                if reading.part in places
+            }
+            for check in finding.checks
+        )
+
+    def start(self) -> State:
+        """The state after the finding's own steps."""
+        finding = self.finding
+        belief = belief_after_steps(finding, averaged=True)
+        names = {check.id: number for number, check in enumerate(finding.checks)}
+        places = {candidate.part: position for position, candidate in enumerate(finding.candidates)}
+        made = frozenset((names[check], places[part]) for check, part in checks_done(finding))
+        renewed = [places[p] for step in finding.steps if isinstance(step, Renewed) for p in step.parts]
+        evidence = float(evidence_probability(belief))
+        return State(belief, evidence, frozenset(), made, tuple(dict.fromkeys(renewed)))
+
+    def cost(self, action: Action) -> float:
+        """Outlay for one action: money and time."""
+        if action.kind == "check":
+            return self.check_costs[action.index]
+        return self.renewal_costs[action.index] if action.kind == "renew" else self.hand_over_cost
+
+    def open_targets(self, state: State, check: int) -> tuple[int, ...]:
+        """Parts of which this check can still say something new: in place from the start, not yet checked so."""
+        return tuple(
+            place
+            for place in self.readings[check]
+            if place not in state.renewed and (check, place) not in state.made
+        )
+
+    def actions(self, state: State) -> Iterator[Action]:
+        """Everything that can be done next, handing over included."""
+        for check in range(len(self.readings)):
+            if self.open_targets(state, check):
+                yield Action("check", check)
+        for place in range(len(self.renewal_costs)):
+            if place not in state.renewed:
+                yield Action("renew", place)
+        yield HAND_OVER
+
+    def branches(self, state: State, action: Action) -> list[Branch]:
+        """What may come of an action; chances sum to 1."""
+        if action.kind == "hand over":
+            return [Branch(1.0, (), None)]
+        if action.kind == "renew":
+            return self._after_renewal(state, action.index)
+        return self._after_check(state, action.index)
+
+    def _after_renewal(self, state: State, place: int) -> list[Branch]:
+        belief = state.belief.after_renewal((place,))
+        evidence = float(evidence_probability(belief))
+        stays = min(evidence / state.evidence, 1.0)
+        after = State(belief, evidence, state.results, state.made, (*state.renewed, place))
+        return [Branch(1.0 - stays, (), None), Branch(stays, (), after)]
+
+    def _after_check(self, state: State, check: int) -> list[Branch]:
+        targets = self.open_targets(state, check)
+        made = state.made | {(check, place) for place in targets}
+        branches = []
+        for outcome in itertools.product((True, False), repeat=len(targets)):
+            belief = state.belief
+            shows_bad = tuple(zip(targets, outcome, strict=True))
+            for place, bad in shows_bad:
+                belief = belief.after_reading(place, self.readings[check][place], bad=bad)
+            evidence = float(evidence_probability(belief))
+            results = state.results | {(check, place, bad) for place, bad in shows_bad}
+            after = State(belief, evidence, results, made, state.renewed)
+            branches.append(Branch(evidence / state.evidence, shows_bad, after))
+        return branches
+
+
+def cause_weights(state: State) -> tuple[list[float], float]:
+    """Chance of each part in place, and of something else alone, to be the cause; scaled to sum to 1."""
+    now = joint(state.belief)
+    weights = [float(cause) for cause in now.cause]
+    elsewhere = float(now.something_else_alone)
+    total = sum(weights) + elsewhere
+    return [weight / total for weight in weights], elsewhere / total

@@ -1,0 +1,225 @@
+"""A typed client of the service: one method per route, lists as iterators, refusals as ProblemError."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING, Any, NamedTuple, Self
+
+from api.client_transport import Json, ProblemError, Retries, Transport
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+    from datetime import date
+    from types import TracebackType
+
+    from planner.units import DistanceUnit
+
+__all__ = ["Json", "ProblemError", "Retries", "Tagged", "WearwrightClient"]
+
+
+class Tagged(NamedTuple):
+    """A record and the ETag under which it may be changed."""
+
+    body: Json
+    etag: str
+
+
+class WearwrightClient:
+    """The service, as its caller sees it.
+
+    Bodies are mappings as in the OpenAPI document; dates in them are ISO 8601 text. Every method raises `ProblemError`
+    where the service refuses, and tries again by itself on lost connections, 429 and 503.
+
+    Args:
+        base_url: where the service answers, "http://127.0.0.1:8000".
+        key: "ww_…", as `wearwright keys create` printed it.
+        timeout: seconds to wait for one answer.
+        retries: how often to try again; see `Retries`.
+    """
+
+    def __init__(
+        self, base_url: str, key: str, *, timeout: float = 30.0, retries: Retries | None = None
+    ) -> None:
+        self._wire = Transport(base_url, key, timeout=timeout, retries=retries)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the connections."""
+        self._wire.close()
+
+    # Cars and their odometers
+
+    def add_vehicle(self, body: Mapping[str, Any]) -> Json:
+        """Register a car."""
+        return self._post("/v1/vehicles", body)
+
+    def vehicles(self, *, limit: int | None = None) -> Iterator[Json]:
+        """Every car of the fleet; `limit` is the size of a page."""
+        return self._wire.pages("/v1/vehicles", {"limit": limit})
+
+    def vehicle(self, vehicle_id: str) -> Tagged:
+        """One car, with the tag that `change_vehicle` wants."""
+        response = self._wire.send("GET", f"/v1/vehicles/{vehicle_id}")
+        return Tagged(response.json(), response.headers["ETag"])
+
+    def change_vehicle(self, vehicle_id: str, changes: Mapping[str, Any], etag: str) -> Tagged:
+        """Change the named fields (null empties one); refused with 412 where somebody was faster."""
+        response = self._wire.send(
+            "PATCH", f"/v1/vehicles/{vehicle_id}", body=changes, headers={"If-Match": etag}
+        )
+        return Tagged(response.json(), response.headers["ETag"])
+
+    def remove_vehicle(self, vehicle_id: str, etag: str) -> None:
+        """Take a car and all its records out of the fleet."""
+        self._wire.send("DELETE", f"/v1/vehicles/{vehicle_id}", headers={"If-Match": etag})
+
+    def add_odometer_reading(self, vehicle_id: str, body: Mapping[str, Any]) -> Json:
+        """Write down what the dial showed."""
+        return self._post(f"/v1/vehicles/{vehicle_id}/odometer-readings", body)
+
+    def odometer_readings(self, vehicle_id: str, *, limit: int | None = None) -> Iterator[Json]:
+        """Every reading of a car."""
+        return self._wire.pages(f"/v1/vehicles/{vehicle_id}/odometer-readings", {"limit": limit})
+
+    # Parts: fitted, looked at, repaired, taken off
+
+    def add_fitment(self, vehicle_id: str, body: Mapping[str, Any]) -> Json:
+        """Write down that a part was fitted."""
+        return self._post(f"/v1/vehicles/{vehicle_id}/fitments", body)
+
+    def fitments(self, vehicle_id: str, *, limit: int | None = None) -> Iterator[Json]:
+        """Every part of a car, past ones included."""
+        return self._wire.pages(f"/v1/vehicles/{vehicle_id}/fitments", {"limit": limit})
+
+    def fitment(self, fitment_id: str) -> Json:
+        """One part in one position."""
+        return self._get(f"/v1/fitments/{fitment_id}")
+
+    def add_inspection(self, fitment_id: str, body: Mapping[str, Any]) -> Json:
+        """Write down what somebody saw."""
+        return self._post(f"/v1/fitments/{fitment_id}/inspections", body)
+
+    def inspections(self, fitment_id: str, *, limit: int | None = None) -> Iterator[Json]:
+        """Every look at a part."""
+        return self._wire.pages(f"/v1/fitments/{fitment_id}/inspections", {"limit": limit})
+
+    def add_repair(self, fitment_id: str, body: Mapping[str, Any]) -> Json:
+        """Write down work that left the part in place."""
+        return self._post(f"/v1/fitments/{fitment_id}/repairs", body)
+
+    def repairs(self, fitment_id: str, *, limit: int | None = None) -> Iterator[Json]:
+        """Every repair of a part."""
+        return self._wire.pages(f"/v1/fitments/{fitment_id}/repairs", {"limit": limit})
+
+    def add_removal(self, fitment_id: str, body: Mapping[str, Any]) -> Json:
+        """Write down that the part came off, and why."""
+        return self._post(f"/v1/fitments/{fitment_id}/removal", body)
+
+    def removal(self, fitment_id: str) -> Json:
+        """How the part came off; 404 while it is on the car."""
+        return self._get(f"/v1/fitments/{fitment_id}/removal")
+
+    def take_back_removal(self, fitment_id: str) -> None:
+        """Strike out a removal: the part is on the car after all."""
+        self._wire.send("DELETE", f"/v1/fitments/{fitment_id}/removal")
+
+    # Part kinds, their lives and settings
+
+    def part_kinds(self) -> Iterator[Json]:
+        """Every part kind of the catalogue."""
+        return self._wire.pages("/v1/part-kinds")
+
+    def part_kind(self, kind: str) -> Json:
+        """One part kind."""
+        return self._get(f"/v1/part-kinds/{kind}")
+
+    def life(self, kind: str) -> Json:
+        """How long parts of this kind last, from the book and from this fleet's records."""
+        return self._get(f"/v1/part-kinds/{kind}/life")
+
+    def settings(self, kind: str) -> Json:
+        """This fleet's own costs, limits and prior for a kind."""
+        return self._get(f"/v1/part-kinds/{kind}/settings")
+
+    def set_settings(self, kind: str, body: Mapping[str, Any]) -> Json:
+        """Set this fleet's own costs, limits and prior for a kind."""
+        return self._object(self._wire.send("PUT", f"/v1/part-kinds/{kind}/settings", body=body).json())
+
+    def refit(self, kind: str) -> Json:
+        """Ask for a new fit from all records; returns the job that does it."""
+        return self._post(f"/v1/part-kinds/{kind}/refits", None)
+
+    def job(self, job_id: str) -> Json:
+        """How far a job is."""
+        return self._get(f"/v1/jobs/{job_id}")
+
+    def wait_for_job(self, job_id: str, *, seconds: float = 120.0, pause: float = 0.1) -> Json:
+        """Wait until a job has ended, well or not.
+
+        Raises:
+            TimeoutError: it had not ended after `seconds`.
+        """
+        give_up = time.monotonic() + seconds
+        while (job := self.job(job_id))["state"] not in {"succeeded", "failed", "cancelled"}:
+            if time.monotonic() > give_up:
+                raise TimeoutError(f"job {job_id} is still {job['state']} after {seconds:.0f} s")
+            time.sleep(pause)
+        return job
+
+    # What is due, and the chances
+
+    def schedule(
+        self, vehicle_id: str, *, as_of: date | None = None, horizon_years: float | None = None
+    ) -> Json:
+        """A car's work, dated, with reasons."""
+        return self._get(
+            f"/v1/vehicles/{vehicle_id}/schedule", {"as_of": as_of, "horizon_years": horizon_years}
+        )
+
+    def due_soon(
+        self, vehicle_id: str, *, as_of: date | None = None, within_days: int | None = None
+    ) -> Iterator[Json]:
+        """What one car needs within the next days."""
+        return self._wire.pages(
+            f"/v1/vehicles/{vehicle_id}/due-soon", {"as_of": as_of, "within_days": within_days}
+        )
+
+    def fleet_due_soon(
+        self, *, as_of: date | None = None, within_days: int | None = None, limit: int | None = None
+    ) -> Iterator[Json]:
+        """What the fleet needs within the next days, most urgent first; `limit` is the size of a page."""
+        return self._wire.pages("/v1/due-soon", {"as_of": as_of, "within_days": within_days, "limit": limit})
+
+    def risk(
+        self,
+        vehicle_id: str,
+        *,
+        as_of: date | None = None,
+        days: int | None = None,
+        distance: float | None = None,
+        unit: DistanceUnit | None = None,
+    ) -> Json:
+        """A car's chance of letting its driver down within so many days and so much distance."""
+        query = {"as_of": as_of, "days": days, "distance": distance, "unit": unit}
+        return self._get(f"/v1/vehicles/{vehicle_id}/risk", query)
+
+    def _get(self, path: str, query: Mapping[str, Any] | None = None) -> Json:
+        return self._object(self._wire.send("GET", path, query=query).json())
+
+    def _post(self, path: str, body: Mapping[str, Any] | None) -> Json:
+        return self._object(self._wire.send("POST", path, body=body).json())
+
+    @staticmethod
+    def _object(answer: object) -> Json:
+        if not isinstance(answer, dict):
+            raise TypeError(
+                f"the service answered with {type(answer).__name__}, not an object: is this wearwright?"
+            )
+        return answer

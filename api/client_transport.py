@@ -1,0 +1,170 @@
+"""How the client talks: one request with its key, retries where they are safe, refusals raised as ProblemError."""
+
+from __future__ import annotations
+
+import email.utils
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any, Self
+from uuid import uuid4
+
+import httpx
+import stamina
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+Json = dict[str, Any]
+"""One JSON object, as the service's OpenAPI document describes it."""
+
+_LOST = (httpx.NetworkError, httpx.TimeoutException, httpx.RemoteProtocolError)
+_REPEATABLE = frozenset({"GET", "HEAD", "PUT", "POST"})
+"""Methods whose request may be sent twice: POST carries an Idempotency-Key."""
+
+
+@dataclass
+class ProblemError(Exception):
+    """The service refused: an RFC 9457 problem.
+
+    Attributes:
+        status: HTTP status.
+        type: which problem, a URI reference.
+        title: the problem in a few words.
+        detail: what was wrong this time.
+        errors: for malformed input, one mapping per fault: field, wanted, got.
+        retry_after: seconds after which the service asks to be tried again; None where it does not ask.
+    """
+
+    status: int
+    type: str
+    title: str
+    detail: str
+    errors: list[Json] = field(default_factory=list)
+    retry_after: float | None = None
+
+    def __str__(self) -> str:
+        faults = "; ".join(
+            f"{e.get('field')}: wanted {e.get('wanted')}, got {e.get('got')}" for e in self.errors
+        )
+        return f"{self.status} {self.title}: {self.detail}" + (f" ({faults})" if faults else "")
+
+    @classmethod
+    def from_response(cls, response: httpx.Response) -> Self:
+        """Read the problem out of a refusal; a body that is none still says its status and its first words."""
+        try:
+            body = response.json()
+        except ValueError:
+            body = {}
+        if not isinstance(body, dict):
+            body = {}
+        return cls(
+            status=response.status_code,
+            type=str(body.get("type", "about:blank")),
+            title=str(body.get("title", response.reason_phrase)),
+            detail=str(body.get("detail", response.text[:200])),
+            errors=list(body.get("errors") or []),
+            retry_after=_retry_after(response.headers.get("Retry-After")),
+        )
+
+
+@dataclass(frozen=True)
+class Retries:
+    """How often and how long the client tries again.
+
+    Attributes:
+        attempts: tries in all, the first included.
+        seconds: no further try after this long.
+        first_wait: seconds before the second try; doubles from there, unless the service names its own time.
+    """
+
+    attempts: int = 6
+    seconds: float = 45.0
+    first_wait: float = 0.1
+
+
+class Transport:
+    """One connection pool to one service with one key."""
+
+    def __init__(
+        self, base_url: str, key: str, *, timeout: float = 30.0, retries: Retries | None = None
+    ) -> None:
+        self._retries = retries or Retries()
+        self._http = httpx.Client(
+            base_url=base_url,
+            timeout=timeout,
+            headers={"Authorization": f"Bearer {key}", "Accept": "application/json"},
+        )
+
+    def close(self) -> None:
+        """Close the connections."""
+        self._http.close()
+
+    def send(
+        self,
+        method: str,
+        path: str,
+        *,
+        body: Mapping[str, Any] | None = None,
+        query: Mapping[str, Any] | None = None,
+        headers: Mapping[str, str] | None = None,
+    ) -> httpx.Response:
+        """Send one request, again where that is safe and promises something.
+
+        Raises:
+            ProblemError: the service refused.
+            httpx.TransportError: the service cannot be reached, after the last try.
+        """
+        sent = dict(headers or {})
+        if method == "POST":
+            sent.setdefault("Idempotency-Key", str(uuid4()))
+        asked = {name: value for name, value in (query or {}).items() if value is not None}
+        wait = self._retries
+        for attempt in stamina.retry_context(
+            on=lambda error: _worth_another_try(error, method),
+            attempts=wait.attempts,
+            timeout=wait.seconds,
+            wait_initial=wait.first_wait,
+            wait_jitter=wait.first_wait,
+        ):
+            with attempt:
+                response = self._http.request(method, path, json=body, params=asked or None, headers=sent)
+                if response.is_error:
+                    raise ProblemError.from_response(response)
+        return response
+
+    def pages(self, path: str, query: Mapping[str, Any] | None = None) -> Iterator[Json]:
+        """Every item of a list, page after page, along the Link header's rel="next" (RFC 8288)."""
+        response = self.send("GET", path, query=query)
+        while True:
+            yield from response.json()["items"]
+            onward = response.links.get("next", {}).get("url")
+            if onward is None:
+                return
+            response = self.send("GET", onward)
+
+
+def _worth_another_try(error: Exception, method: str) -> bool | float:
+    if isinstance(error, httpx.ConnectError):
+        return True
+    if isinstance(error, _LOST):
+        return method in _REPEATABLE
+    if isinstance(error, ProblemError) and error.status in {409, 429, 503}:
+        if error.retry_after is not None:
+            return error.retry_after
+        return error.status != 409
+    return False
+
+
+def _retry_after(header: str | None) -> float | None:
+    """Seconds to wait: RFC 9110 allows seconds or a date."""
+    if header is None:
+        return None
+    if header.strip().isdigit():
+        return float(header)
+    try:
+        then = email.utils.parsedate_to_datetime(header)
+    except ValueError:
+        return None
+    if then.tzinfo is None:
+        then = then.replace(tzinfo=UTC)
+    return max(0.0, (then - datetime.now(UTC)).total_seconds())

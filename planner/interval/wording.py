@@ -6,6 +6,8 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from planner.interval.odds import odds
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -51,18 +53,6 @@ def span_in_words(low: float, high: float) -> str:
         if first.split()[1][:4] == last.split()[1][:4]
         else f"{first} to {last}"
     )
-
-
-def odds(chance: float) -> str:
-    """A chance as odds without false precision: "1 in 12", "2 in 3", "less than 1 in 1,000"."""
-    if chance < 0.001:
-        return "less than 1 in 1,000"
-    if chance > 0.95:
-        return "nearly certain"
-    if chance > 0.4:
-        tenths = min(max(round(chance * 10), 4), 9)
-        return {4: "2 in 5", 5: "1 in 2", 6: "3 in 5", 7: "2 in 3", 8: "4 in 5", 9: "9 in 10"}[tenths]
-    return f"1 in {rounded(1.0 / chance) if chance < 0.1 else f'{1.0 / chance:.0f}'}"
 
 
 def _counted(count: int, unit: str) -> str:

@@ -57,9 +57,12 @@ def test_retry_after_may_be_a_date():
 
 
 def test_a_change_that_was_lost_is_not_repeated():
-    with scripted(Answer(hang_up=True)) as (address, asked), client(address) as c:
-        with pytest.raises(httpx.TransportError):
-            c.change_vehicle("v", {"name": "B"}, '"1"')
+    with (
+        scripted(Answer(hang_up=True)) as (address, asked),
+        client(address) as c,
+        pytest.raises(httpx.TransportError),
+    ):
+        c.change_vehicle("v", {"name": "B"}, '"1"')
     assert len(asked) == 1
     assert asked[0].headers["If-Match"] == '"1"'
 
@@ -73,9 +76,12 @@ def test_a_refusal_is_raised_at_once_with_its_fields():
         "detail": "It falls.",
         "errors": [fault],
     }
-    with scripted(Answer(409, problem)) as (address, asked), client(address) as c:
-        with pytest.raises(ProblemError) as caught:
-            c.add_odometer_reading("v", {})
+    with (
+        scripted(Answer(409, problem)) as (address, asked),
+        client(address) as c,
+        pytest.raises(ProblemError) as caught,
+    ):
+        c.add_odometer_reading("v", {})
     error = caught.value
     assert (error.status, error.type, error.title, error.detail) == (
         409,
@@ -90,16 +96,21 @@ def test_a_refusal_is_raised_at_once_with_its_fields():
 
 
 def test_a_conflict_that_asks_for_patience_is_tried_again():
-    with scripted(Answer(409, BUSY, {"Retry-After": "0"}), Answer(201, {"id": "v"})) as (address, asked):
-        with client(address) as c:
-            assert c.add_vehicle({"name": "A"})["id"] == "v"
+    with (
+        scripted(Answer(409, BUSY, {"Retry-After": "0"}), Answer(201, {"id": "v"})) as (address, asked),
+        client(address) as c,
+    ):
+        assert c.add_vehicle({"name": "A"})["id"] == "v"
     assert len(asked) == 2
 
 
 def test_tries_come_to_an_end():
-    with scripted(*[Answer(503, BUSY)] * 9) as (address, asked), client(address) as c:
-        with pytest.raises(ProblemError, match="503 Too busy: later"):
-            c.job("j")
+    with (
+        scripted(*[Answer(503, BUSY)] * 9) as (address, asked),
+        client(address) as c,
+        pytest.raises(ProblemError, match="503 Too busy: later"),
+    ):
+        c.job("j")
     assert len(asked) == QUICK.attempts
 
 
@@ -112,21 +123,30 @@ def test_pages_are_followed_to_the_last():
 
 
 def test_an_answer_from_something_else_is_named_as_such():
-    with scripted(Answer(200, ["not", "ours"])) as (address, _), client(address) as c:
-        with pytest.raises(TypeError, match="is this wearwright"):
-            c.fitment("f")
+    with (
+        scripted(Answer(200, ["not", "ours"])) as (address, _),
+        client(address) as c,
+        pytest.raises(TypeError, match="is this wearwright"),
+    ):
+        c.fitment("f")
 
 
 def test_a_refusal_without_a_problem_body_still_says_its_status():
-    with scripted(Answer(404, "nothing here")) as (address, _), client(address) as c:
-        with pytest.raises(ProblemError) as caught:
-            c.job("j")
+    with (
+        scripted(Answer(404, "nothing here")) as (address, _),
+        client(address) as c,
+        pytest.raises(ProblemError) as caught,
+    ):
+        c.job("j")
     assert caught.value.status == 404
     assert caught.value.title == "Not Found"
     assert "nothing here" in caught.value.detail
 
 
 def test_waiting_for_a_job_gives_up_with_its_state():
-    with scripted(*[Answer(200, {"state": "running"})] * 20) as (address, _), client(address) as c:
-        with pytest.raises(TimeoutError, match="still running"):
-            c.wait_for_job("j", seconds=0.2, pause=0.05)
+    with (
+        scripted(*[Answer(200, {"state": "running"})] * 20) as (address, _),
+        client(address) as c,
+        pytest.raises(TimeoutError, match="still running"),
+    ):
+        c.wait_for_job("j", seconds=0.2, pause=0.05)

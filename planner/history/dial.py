@@ -1,4 +1,4 @@
-"""From dial figures to true distance: miles and km, five-digit rollover, replaced instruments; falling readings refused."""
+"""From dial figures to true distance: miles and km, rollover, replaced instruments; unexplained falls refused."""
 
 from __future__ import annotations
 
@@ -19,13 +19,10 @@ FASTEST_KM_PER_YEAR = 60_000.0
 """Beyond this a figure is more likely misread than driven (plausibility rule of the trade, expert judgement)."""
 
 UNCOUNTED_DIAL_KM_PER_YEAR = 30_000.0
-"""Where nobody counted the dial's digits and the car's own pace is unknown, a rollover must not need more than this."""
+"""Nobody counted the digits and the car's own pace is unknown: a rollover must not need more (expert judgement)."""
 
 TYPICAL_KM_PER_YEAR = 1_400.0
-"""Median yearly distance of a cherished old car: 1,413 km mean in a world survey of about 55,000 owners, 936 in Spain."""
-
-INSTRUMENT_TOLERANCE = 0.05
-"""Odometers of the period may be wrong by 5 % either way (no rule bound them; UNECE R39 speaks of speedometers)."""
+"""Yearly distance of a cherished old car: mean 1,413 km in a world survey of about 55,000 owners, 936 km in Spain."""
 
 
 @dataclass(frozen=True)
@@ -34,26 +31,31 @@ class Point:
 
     Attributes:
         on: the day.
-        km: true distance since the first reading's zero.
+        km: true distance.
         offset_km: what was added to the figure on the dial.
         rollovers: how often the dial had passed its end, on this instrument.
         digits: digits of the dial, as far as known.
-        plus_minus_km: doubt about `km` beyond the instrument's own, from rough figures and unrecorded gaps.
+        rough_km: half-width of the doubt of this figure alone ("52,000 or so").
+        gap_km: doubt that all figures share since a gap in the record (a replaced instrument).
+        shown: the figure as written, in words, for messages.
     """
 
     on: date
     km: float
-    offset_km: float
-    rollovers: int
-    digits: int | None
-    plus_minus_km: float
+    offset_km: float = 0.0
+    rollovers: int = 0
+    digits: int | None = None
+    rough_km: float = 0.0
+    gap_km: float = 0.0
+    shown: str = ""
 
 
 def true_points(readings: Sequence[OdometerReading]) -> tuple[list[Point], list[str]]:
     """Turn readings into true, never falling distance.
 
     Args:
-        readings: in any order; those of one day are taken by rising figure unless one starts a new instrument.
+        readings: in any order; those of one day are taken by rising figure unless one of them tells of a new instrument
+            or counts rollovers.
 
     Returns:
         The points in order of time, and in words what had to be assumed.
@@ -72,12 +74,38 @@ def true_points(readings: Sequence[OdometerReading]) -> tuple[list[Point], list[
     return points, notes
 
 
+def full_turn_km(digits: int | None, unit: str) -> float:
+    """Distance after which a dial shows the same figure again, in km; five digits where nobody counted."""
+    return to_km(float(10 ** (5 if digits is None else digits)), "mi" if unit == "mi" else "km")
+
+
+def pace(points: Sequence[Point]) -> float | None:
+    """Mean km per year over the points; None where they span less than half a year."""
+    if len(points) > 1 and (years := years_between(points[0].on, points[-1].on)) >= 0.5:
+        return (points[-1].km - points[0].km) / years
+    return None
+
+
+def fastest_rollover(points: Sequence[Point], digits: int | None) -> float:
+    """Yearly distance up to which a rollover explains a falling figure, in km.
+
+    With a counted dial, whatever a car can be driven; otherwise five times the car's own pace (at least 10,000), because a
+    slip of the pen is then as likely as a rollover (expert judgement).
+    """
+    if digits is not None:
+        return FASTEST_KM_PER_YEAR
+    own = pace(points)
+    return UNCOUNTED_DIAL_KM_PER_YEAR if own is None else min(FASTEST_KM_PER_YEAR, max(5.0 * own, 10_000.0))
+
+
 def _in_order(readings: Sequence[OdometerReading]) -> list[tuple[int, OdometerReading]]:
-    turned = {r.read_on for r in readings if r.new_instrument or r.rollovers}
-    numbered = list(enumerate(readings))
-    return sorted(
-        numbered, key=lambda item: (item[1].read_on, 0.0 if item[1].read_on in turned else item[1].reading.km)
-    )
+    kept_as_given = {r.read_on for r in readings if r.new_instrument or r.rollovers}
+
+    def place(item: tuple[int, OdometerReading]) -> tuple[date, float]:
+        reading = item[1]
+        return reading.read_on, 0.0 if reading.read_on in kept_as_given else reading.reading.km
+
+    return sorted(enumerate(readings), key=place)
 
 
 def _next_point(points: list[Point], reading: OdometerReading, index: int, notes: list[str]) -> Point:
@@ -86,16 +114,19 @@ def _next_point(points: list[Point], reading: OdometerReading, index: int, notes
     last = points[-1]
     if reading.new_instrument:
         return _new_instrument(points, reading, notes)
-    digits = reading.dial_digits or last.digits
-    plain = _on_same_turn(last, reading, digits)
+    plain = _on_same_turn(last, reading)
     if plain.km >= last.km:
         _note_pace(last, plain, notes)
         return plain
     turned = _rolled_over(points, plain, reading)
     if turned is None:
-        raise _falling(last, plain, reading, index)
-    notes.append(f"{reading.read_on}: dial passed {10 ** _dial(digits):,} since {last.on}")
+        raise _falling(last, plain, index)
+    notes.append(f"{reading.read_on}: the dial passed its end since {last.on}")
     return turned
+
+
+def _shown(reading: OdometerReading) -> str:
+    return f"{reading.reading.value:,.0f} {reading.reading.unit} on {reading.read_on}"
 
 
 def _first_point(reading: OdometerReading, notes: list[str]) -> Point:
@@ -103,102 +134,63 @@ def _first_point(reading: OdometerReading, notes: list[str]) -> Point:
     if reading.statement == "exceeds mechanical limits" and reading.rollovers is None:
         turns = 1
         notes.append(f"{reading.read_on}: stated to exceed the dial; one rollover assumed")
-    offset = turns * _full_turn(reading, reading.dial_digits)
-    return Point(
-        reading.read_on,
-        reading.reading.km + offset,
-        offset,
-        turns,
-        reading.dial_digits,
-        reading.reading.plus_minus_km,
-    )
+    offset = turns * full_turn_km(reading.dial_digits, reading.reading.unit)
+    km, rough = reading.reading.km + offset, reading.reading.plus_minus_km
+    return Point(reading.read_on, km, offset, turns, reading.dial_digits, rough, 0.0, _shown(reading))
 
 
-def _on_same_turn(last: Point, reading: OdometerReading, digits: int | None) -> Point:
+def _on_same_turn(last: Point, reading: OdometerReading) -> Point:
+    digits = reading.dial_digits or last.digits
     turns = last.rollovers if reading.rollovers is None else reading.rollovers
-    offset = last.offset_km + (turns - last.rollovers) * _full_turn(reading, digits)
-    doubt = max(reading.reading.plus_minus_km, _carried(last))
-    return Point(reading.read_on, reading.reading.km + offset, offset, turns, digits, doubt)
-
-
-def _carried(last: Point) -> float:
-    """Doubt of an unrecorded gap stays with every later figure; that of one rough figure does not."""
-    return last.plus_minus_km if last.offset_km and last.plus_minus_km > 0 and last.rollovers == 0 else 0.0
+    offset = last.offset_km + (turns - last.rollovers) * full_turn_km(digits, reading.reading.unit)
+    km, rough = reading.reading.km + offset, reading.reading.plus_minus_km
+    return Point(reading.read_on, km, offset, turns, digits, rough, last.gap_km, _shown(reading))
 
 
 def _rolled_over(points: list[Point], plain: Point, reading: OdometerReading) -> Point | None:
     """The next turn of the dial, where that explains the fall; None where it does not."""
-    if reading.rollovers is not None or _dial(plain.digits) > 5 or reading.reading.value >= 100_000:
+    counted = reading.rollovers is not None
+    if counted or (plain.digits or 5) != 5 or reading.reading.value >= 100_000:
         return None
-    turn = _full_turn(reading, plain.digits)
+    last = points[-1]
+    turn = full_turn_km(plain.digits, reading.reading.unit)
     turned = replace(
         plain, km=plain.km + turn, offset_km=plain.offset_km + turn, rollovers=plain.rollovers + 1
     )
-    last = points[-1]
-    shown = last.km - last.offset_km
     years = years_between(last.on, plain.on)
-    if shown >= turn or turned.km - last.km > _most_per_year(points, plain.digits) * years:
-        return None
-    return turned
-
-
-def _most_per_year(points: list[Point], digits: int | None) -> float:
-    if digits is not None:
-        return FASTEST_KM_PER_YEAR
-    years = years_between(points[0].on, points[-1].on)
-    if years < 0.5:
-        return UNCOUNTED_DIAL_KM_PER_YEAR
-    own = (points[-1].km - points[0].km) / years
-    return min(FASTEST_KM_PER_YEAR, max(5.0 * own, 10_000.0))
+    believable = turned.km - last.km <= fastest_rollover(points, plain.digits) * years
+    return turned if believable and turned.km >= last.km else None
 
 
 def _new_instrument(points: list[Point], reading: OdometerReading, notes: list[str]) -> Point:
+    """The first figure of another instrument: the distance since the last one is taken from the car's pace.
+
+    Where the new dial shows a little more than that, it started at zero and its own figure is the better guess.
+    """
     last = points[-1]
-    years = years_between(last.on, reading.read_on)
-    gap = pace(points) * years
-    turns = reading.rollovers or 0
-    km = last.km + gap
-    if years > 0:
-        notes.append(
-            f"{reading.read_on}: new instrument; about {gap:,.0f} km since {last.on} taken from the car's pace"
-        )
-    return Point(
-        reading.read_on, km, km - reading.reading.km, turns, reading.dial_digits, last.plus_minus_km + gap
-    )
-
-
-def pace(points: Sequence[Point]) -> float:
-    """Mean km per year over the points so far; the typical figure for such cars where they span less than half a year."""
-    if points:
-        years = years_between(points[0].on, points[-1].on)
-        if years >= 0.5:
-            return (points[-1].km - points[0].km) / years
-    return TYPICAL_KM_PER_YEAR
-
-
-def _dial(digits: int | None) -> int:
-    return 5 if digits is None else digits
-
-
-def _full_turn(reading: OdometerReading, digits: int | None) -> float:
-    return to_km(float(10 ** _dial(digits)), reading.reading.unit)
+    own = pace(points)
+    gap = (TYPICAL_KM_PER_YEAR if own is None else own) * years_between(last.on, reading.read_on)
+    shown = reading.reading.km
+    driven = shown if gap < shown <= 3.0 * gap else gap
+    if driven > 0:
+        notes.append(f"{reading.read_on}: new instrument; about {driven:,.0f} km since {last.on} assumed")
+    km = last.km + driven
+    doubt = last.gap_km + driven
+    rough, turns = reading.reading.plus_minus_km, reading.rollovers or 0
+    return Point(reading.read_on, km, km - shown, turns, reading.dial_digits, rough, doubt, _shown(reading))
 
 
 def _note_pace(last: Point, point: Point, notes: list[str]) -> None:
     driven, years = point.km - last.km, years_between(last.on, point.on)
     if driven > 5_000.0 + FASTEST_KM_PER_YEAR * years:
         notes.append(
-            f"{point.on}: {driven:,.0f} km since {last.on} is more than a car is driven; was a tenth read as a whole unit?"
+            f"{point.on}: {driven:,.0f} km since {last.on}, more than a car is driven: was a tenth read as a whole?"
         )
 
 
-def _falling(last: Point, plain: Point, reading: OdometerReading, index: int) -> RecordError:
-    before = f"{last.km - last.offset_km:,.0f} km shown on {last.on}"
+def _falling(last: Point, plain: Point, index: int) -> RecordError:
     wanted = (
-        f"a reading not below the one before ({before}), or what explains the fall: a new instrument, a change of unit, or "
-        f"a dial of five digits that passed its end at a believable yearly distance"
+        f"a reading not below the one before ({last.shown}), or what explains the fall: a new instrument, another unit, "
+        "or a dial of five digits that passed its end at a believable yearly distance"
     )
-    shown = (
-        f"{reading.reading.value:,.0f} {reading.reading.unit} ({reading.reading.km:,.0f} km) on {plain.on}"
-    )
-    return RecordError(f"readings[{index}].reading", wanted, shown)
+    return RecordError(f"readings[{index}].reading", wanted, plain.shown)

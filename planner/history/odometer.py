@@ -5,32 +5,54 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.errors import RecordError
-from planner.history.dates import years_between
-from planner.history.dial import INSTRUMENT_TOLERANCE, TYPICAL_KM_PER_YEAR, Point, true_points
+from planner.history.dates import FIRST_MOTOR_CAR, years_between
+from planner.history.dial import (
+    TYPICAL_KM_PER_YEAR,
+    Point,
+    fastest_rollover,
+    full_turn_km,
+    pace,
+    true_points,
+)
 from planner.units import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
-    from planner.history.records import OdometerReading
+    from planner.history.records import Distance, OdometerReading
 
-SLOW_AND_FAST = (0.32, 3.2)
-"""10 % and 90 % points of the yearly distance of such cars, as multiples of the median (lognormal, sd of log 0.9)."""
+INSTRUMENT_TOLERANCE = 0.05
+"""Odometers of the period may be wrong by 5 % either way: no rule bound them (UNECE R39 spoke of speedometers only).
+
+An instrument's error is common to all its figures, so both the life of a part and the interval derived from it are in
+that car's own km; it matters where cars are compared.
+"""
+
+BEYOND_READINGS = {True: (0.5, 2.0), False: (0.32, 3.2)}
+"""Likely 10 % and 90 % multiples of the pace outside the readings, with the car's own pace known (True) or taken from the
+spread between cars (lognormal, sd of log 0.9); the first is expert judgement."""
+
+UNEVEN_YEARS = 0.5
+"""Scatter of one year's distance around the car's mean, as a share of it (expert judgement)."""
+
+UNEVEN_SEASONS = 0.15
+"""Scatter within a year, as a share of the yearly distance: a day in spring stands before the season's driving, one in
+autumn after it (from the April to October share of use; expert judgement)."""
 
 
 @dataclass(frozen=True)
 class OdometerTrack:
     """True km by day for one car, never falling.
 
-    Build it with `from_readings` (figures off a dial) or `from_km` (true km already). An odometer of the period may be
-    wrong by 5 % either way; that is common to all its readings and so left out of `plus_minus_km`.
+    Build it with `from_readings` (figures off a dial) or `from_km` (true km already).
 
     Attributes:
         points: one for each reading used, in order of time.
@@ -51,7 +73,7 @@ class OdometerTrack:
             extra: figures taken off the same dial at fittings, inspections and removals.
 
         Raises:
-            RecordError: no reading at all, or one falls and neither rollover nor a new instrument explains it.
+            RecordError: no usable reading, or one falls and neither rollover nor a new instrument explains it.
         """
         points, notes = true_points([*readings, *extra])
         if not points:
@@ -67,7 +89,7 @@ class OdometerTrack:
             km: true distances, finite, not negative, not falling.
 
         Raises:
-            RecordError: lengths differ, nothing given, or the figures fall.
+            RecordError: lengths differ, nothing given, or days or figures fall.
         """
         figures = np.asarray(km, dtype=float)
         if len(days) == 0 or figures.shape != (len(days),):
@@ -76,9 +98,7 @@ class OdometerTrack:
             raise RecordError("km", "finite distances, not negative and not falling", list(km))
         if any(later < earlier for earlier, later in itertools.pairwise(days)):
             raise RecordError("days", "days in order of time", [str(day) for day in days])
-        return cls(
-            tuple(Point(day, float(at), 0.0, 0, None, 0.0) for day, at in zip(days, figures, strict=True))
-        )
+        return cls(tuple(Point(day, float(at)) for day, at in zip(days, figures, strict=True)))
 
     @property
     def dates(self) -> NDArray[np.datetime64]:
@@ -103,64 +123,72 @@ class OdometerTrack:
     @property
     def pace(self) -> float | None:
         """Mean km per year between first and last reading; None where they span less than half a year."""
-        years = years_between(self.first[0], self.last[0])
-        return (self.last[1] - self.first[1]) / years if years >= 0.5 else None
+        return pace(self.points)
+
+    def until(self, day: date) -> OdometerTrack | None:
+        """The track as it was known on a day; None before its first reading."""
+        known = tuple(point for point in self.points if point.on <= day)
+        return OdometerTrack(known, self.notes) if known else None
 
     def km_on(self, day: date) -> float:
-        """True km on a day: between readings on the straight line, outside them by the car's mean pace (never below 0)."""
+        """True km on a day: between readings on the straight line, outside them by the car's pace (never below 0)."""
         return self.bounds_on(day)[1]
 
     def bounds_on(self, day: date) -> tuple[float, float, float]:
-        """Lowest, likely and highest true km on a day.
+        """Low (10 %), likely and high (90 %) true km on a day.
 
-        Between two readings the neighbours bound the distance for certain. Outside them the likely figure follows the car's
-        mean pace (the typical one where its readings span less than half a year) and the bounds the spread between cars.
+        Between two readings the distance is on the straight line, give or take how unevenly cars are used from year to
+        year (a Brownian bridge) and through the seasons, and never outside its neighbours. Outside the readings the likely
+        figure follows the car's mean pace (a typical one where they span less than half a year), the others the spread of
+        paces.
         """
-        days, km = self._by_day()
+        days, km = self._by_day
         at = day.toordinal()
         if at < days[0]:
-            return self._outside(km[0], (at - days[0]) / DAYS_PER_YEAR)
+            return self._outside(float(km[0]), (at - int(days[0])) / DAYS_PER_YEAR)
         if at > days[-1]:
-            return self._outside(km[-1], (at - days[-1]) / DAYS_PER_YEAR)
+            return self._outside(float(km[-1]), (at - int(days[-1])) / DAYS_PER_YEAR)
         after = int(np.searchsorted(days, at))
         if days[after] == at:
             return (float(km[after]),) * 3
-        likely = float(np.interp(at, days, km))
-        return float(km[after - 1]), likely, float(km[after])
+        return _between(at, days[after - 1 : after + 1], km[after - 1 : after + 1])
 
-    def years_outside(self, day: date) -> float:
-        """How far a day lies outside the readings, in years; 0 between them."""
-        return max(0.0, years_between(day, self.first[0]), years_between(self.last[0], day))
+    def days_at(self, km: float) -> tuple[date, date]:
+        """First and last day on which the car can have stood at a true distance.
 
-    def true_km(self, day: date, shown_km: float) -> float | None:
-        """Make a figure taken off the dial true: the turn and the instrument are those of the nearest readings.
+        The bounds are the last reading below it and the first above it, `FIRST_MOTOR_CAR` and `date.max` where none is.
+        """
+        below = [point.on for point in self.points if point.km < km]
+        above = [point.on for point in self.points if point.km > km]
+        return below[-1] if below else FIRST_MOTOR_CAR, above[0] if above else date.max
+
+    def true_km(self, day: date, reading: Distance, latest: date | None = None) -> float | None:
+        """Make a figure taken off the dial true, on the turn and instrument of the nearest readings.
 
         Args:
-            day: when the figure was taken.
-            shown_km: what the dial showed, converted to km.
+            day: when the figure was taken, or the first day on which it may have been.
+            reading: what the dial showed.
+            latest: the last day on which it may have been taken; `day` where left out.
 
         Returns:
-            True km that lies between the neighbouring readings, or None where no neighbour's instrument makes it fit.
+            True km, or None where no neighbouring reading's instrument makes the figure fit between its neighbours.
         """
-        before = [point for point in self.points if point.on <= day]
-        after = [point for point in self.points if point.on >= day]
-        floor = max((p.km for p in before if p.on < day), default=0.0)
-        ceiling = min((p.km for p in after if p.on > day), default=np.inf)
-        for near in [*before[::-1][:1], *after[:1], *before[::-1][1:2]]:
-            km = shown_km + near.offset_km
-            if floor <= km <= ceiling:
+        until = day if latest is None else latest
+        for offset, lowest, highest in self._offsets(day, until, reading.unit):
+            km = reading.km + offset
+            first, last = self.days_at(km)
+            if lowest <= km <= highest and first <= until and day <= last:
                 return km
         return None
 
     def km_per_year_at(self, day: date, over_years: float = 2.0) -> float:
-        """Local yearly distance up to a day: mean pace over the years before it (after it, where the track starts there)."""
-        start = day - timedelta(days=round(over_years * DAYS_PER_YEAR))
-        first = self.first[0]
-        if start < first:
-            start, day = first, max(day, first + timedelta(days=round(over_years * DAYS_PER_YEAR)))
-        years = years_between(start, day)
-        return (self.km_on(day) - self.km_on(start)) / years
+        """Local yearly distance: mean pace over the years before a day (over the first years, where the day is earlier)."""
+        span = timedelta(days=round(over_years * DAYS_PER_YEAR))
+        start = max(day - span, self.first[0])
+        end = max(day, start + span)
+        return (self.km_on(end) - self.km_on(start)) / years_between(start, end)
 
+    @cached_property
     def _by_day(self) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
         """One figure a day (the day's last), days as ordinals."""
         last_of_day = {point.on.toordinal(): point.km for point in self.points}
@@ -169,13 +197,38 @@ class OdometerTrack:
     def _outside(self, km: float, years: float) -> tuple[float, float, float]:
         own = self.pace
         likely = TYPICAL_KM_PER_YEAR if own is None else own
-        slow, fast = (
-            (low_high * likely for low_high in SLOW_AND_FAST) if own is None else (0.5 * likely, 2.0 * likely)
-        )
-        low, middle, high = sorted((km + slow * years, km + likely * years, km + fast * years))
-        return max(0.0, low), max(0.0, middle), max(0.0, high)
+        slow, fast = BEYOND_READINGS[own is not None]
+        low, high = sorted((km + slow * likely * years, km + fast * likely * years))
+        return max(0.0, low), max(0.0, km + likely * years), max(0.0, high)
+
+    def _offsets(self, day: date, until: date, unit: str) -> Iterator[tuple[float, float, float]]:
+        """What may have to be added to a dial figure, and the believable range of the sum; nearest readings first.
+
+        Before the first reading and after the last, one turn of a five-digit dial more is tried.
+        """
+        before = [point for point in self.points if point.on <= day]
+        after = [point for point in self.points if point.on > day]
+        for offset in dict.fromkeys(point.offset_km for point in [*before[-2:][::-1], *after[:1]]):
+            yield offset, 0.0, np.inf
+        if before and (before[-1].digits or 5) == 5:
+            reach = fastest_rollover(before, before[-1].digits) * years_between(before[-1].on, until)
+            yield before[-1].offset_km + full_turn_km(5, unit), before[-1].km, before[-1].km + reach
+        if not before and (after[0].digits or 5) == 5:
+            reach = fastest_rollover(after, after[0].digits) * years_between(day, after[0].on)
+            yield after[0].offset_km - full_turn_km(5, unit), after[0].km - reach, after[0].km
+
+
+def _between(at: int, days: NDArray[np.int64], km: NDArray[np.float64]) -> tuple[float, float, float]:
+    """Low, likely and high km at a day strictly between two readings."""
+    years, driven = float(days[1] - days[0]) / DAYS_PER_YEAR, float(km[1] - km[0])
+    share = float(at - days[0]) / float(days[1] - days[0])
+    likely = float(km[0]) + share * driven
+    bridge = UNEVEN_YEARS * np.sqrt(share * (1.0 - share) * years)
+    season = UNEVEN_SEASONS * min(1.0, years)
+    spread = 1.2816 * float(np.hypot(bridge, season)) * driven / years
+    return max(float(km[0]), likely - spread), likely, min(float(km[1]), likely + spread)
 
 
 def instrument_bounds(km: float) -> tuple[float, float]:
-    """Distance that an odometer of the period may really stand for, 5 % either way, in km."""
+    """Distance that a figure of a period odometer may really stand for, 5 % either way, in km."""
     return km * (1.0 - INSTRUMENT_TOLERANCE), km * (1.0 + INSTRUMENT_TOLERANCE)

@@ -1,0 +1,108 @@
+"""One part's timeline cut into episodes: from when it was watched to its failure, its limit or the last good look."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.history.dates import UncertainDate
+from planner.history.evidence import Counts, counts_as
+from planner.history.part_history import Event
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from planner.history.part_history import PartHistory, Timeline
+
+_BAD = ("worn to limit", "failed")
+_SCHEDULED = ("preventive", "while there")
+_AT_INSPECTION = Counts("found at its limit", 1.0, "found bad at an inspection")
+_IN_SERVICE = Counts("still good", 0.0, "in service when last seen")
+_NEAR_LIMIT = Counts("found at its limit", 1.0, "renewed after it was found near its limit: informative")
+
+
+@dataclass(frozen=True)
+class Episode:
+    """A stretch of a part's life with one ending.
+
+    Attributes:
+        entry: when the part came under observation: its fitting, the car's joining, or a repair after it was found bad.
+        good: last known good.
+        end: first known bad, or the removal, or the last time it was seen.
+        counts: what the ending is and what it weighs.
+        cause: the reason in the keeper's words ("preventive", "in service", "found worn to limit").
+        end_rate: the car's yearly distance around the end, in km; None where its readings do not tell.
+    """
+
+    entry: Event
+    good: Event
+    end: Event
+    counts: Counts
+    cause: str
+    end_rate: float | None = None
+
+
+def watched_from(history: PartHistory) -> date | None:
+    """The first day on which a failure of the car's parts would have been written down; None: since the fitting."""
+    return history.vehicle.records_from or history.vehicle.joined_on
+
+
+def episodes(history: PartHistory, line: Timeline) -> list[Episode]:
+    """Cut a part's life into episodes; those that ended before anybody kept records are left out.
+
+    A part found bad and repaired in place goes on from the repair; cleaning, dressing and adjusting a good part end
+    nothing: it is counted on as old as it was, never as new.
+    """
+    first = _entry(history, line)
+    entry, good, found, spans = first, first, False, []
+    for look in line.looks:
+        if look.on.latest < first.on.likely:
+            continue
+        if look.what == "repaired" or look.finding not in _BAD:
+            if found:
+                entry, found = look, look.what != "repaired"
+            good = look
+        elif not found:
+            spans.append(Episode(entry, good, look, _AT_INSPECTION, f"found {look.finding}"))
+            found = True
+    if not found:
+        spans += _last_episode(history, line, entry, good)
+    return spans
+
+
+def _entry(history: PartHistory, line: Timeline) -> Event:
+    since = watched_from(history)
+    if since is None or line.fitted.on.likely >= since:
+        return line.fitted
+    return Event("vehicle.joined_on", UncertainDate.on(since), line.km_on(since), "inspected", finding="good")
+
+
+def _last_episode(history: PartHistory, line: Timeline, entry: Event, good: Event) -> list[Episode]:
+    end = line.removed or line.last_seen
+    if end.on.latest < entry.on.likely:
+        return []
+    if history.removal is None:
+        return [Episode(entry, end, end, _IN_SERVICE, "in service")]
+    counts = counts_as(history.removal.reason, history.removal.cured, history.removal.changed_together)
+    if history.removal.reason in _SCHEDULED and good.finding == "near limit":
+        counts = _NEAR_LIMIT
+    if counts.ending == "died standing":
+        good = _last_run(line, entry, good, end)
+    return [Episode(entry, good, end, counts, history.removal.reason, _rate_at(line, end.on.likely))]
+
+
+def _rate_at(line: Timeline, day: date) -> float | None:
+    if line.track is None or line.track.pace is None:
+        return None
+    return line.track.km_per_year_at(day)
+
+
+def _last_run(line: Timeline, entry: Event, good: Event, end: Event) -> Event:
+    """The last time the car is known to have run before it was found dead: its last reading or look before that day."""
+    latest = max(entry, good, key=lambda event: event.on.likely)
+    if line.track is None:
+        return latest
+    days = [point.on for point in line.track.points if latest.on.likely < point.on < end.on.earliest]
+    return (
+        Event("readings", UncertainDate.on(days[-1]), end.km, "inspected", finding="good") if days else latest
+    )

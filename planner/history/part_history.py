@@ -1,0 +1,77 @@
+"""One part in one position on one car: its records, and its events once placed in time and distance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from planner.history.dates import UncertainDate
+    from planner.history.odometer import OdometerTrack
+    from planner.history.records import Finding, Fitment, Inspection, Removal, Repair, RepairAction, Vehicle
+
+
+@dataclass(frozen=True)
+class PartHistory:
+    """One part in one position on one car.
+
+    Attributes:
+        vehicle: the car.
+        fitment: how the part came in.
+        inspections, repairs: looks at it and work that left it in place, in any order.
+        removal: how it came out; None while it is in service.
+        track: the car's true distance; None leaves the figures written at this part's own events.
+    """
+
+    vehicle: Vehicle
+    fitment: Fitment
+    inspections: tuple[Inspection, ...] = ()
+    repairs: tuple[Repair, ...] = ()
+    removal: Removal | None = None
+    track: OdometerTrack | None = None
+
+
+@dataclass(frozen=True)
+class Event:
+    """One event of a part's history, placed.
+
+    Attributes:
+        field: the record and number it comes from ("inspections[0]"), for errors.
+        on: the day, as narrow as the other events allow.
+        km: lowest, likely and highest true km; equal where a figure was written; None where nothing tells.
+        what: a look, a repair, or one of the two ends.
+        finding: what a look found; None for other events.
+        action: what a repair did; None for other events.
+    """
+
+    field: str
+    on: UncertainDate
+    km: tuple[float, float, float] | None
+    what: Literal["fitted", "inspected", "repaired", "removed"]
+    finding: Finding | None = None
+    action: RepairAction | None = None
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """A part's events in order, with the distance the car had at each.
+
+    Attributes:
+        fitted: the fitting; its day may be a wide range.
+        looks: inspections and repairs in order of time.
+        removed: the removal, or None.
+        last_seen: the last day, and the km, at which somebody saw the part doing its work.
+        track: the car's true distance, this part's own figures included; None where no figure was ever written.
+    """
+
+    fitted: Event
+    looks: tuple[Event, ...]
+    removed: Event | None
+    last_seen: Event
+    track: OdometerTrack | None
+
+    def km_on(self, day: date) -> tuple[float, float, float] | None:
+        """Lowest, likely and highest km of the car on a day; None where no figure was ever written."""
+        return None if self.track is None else self.track.bounds_on(day)

@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING
 
 from planner.catalogue.commons import look_up
 from planner.catalogue.reading import parse_toml
-from planner.catalogue.values import BASES, SYSTEMS, BookCap, BookClock, CapBasis, PartKind, Provenance
+from planner.catalogue.values import (
+    BASES,
+    SYSTEMS,
+    BookCap,
+    BookClock,
+    CapBasis,
+    EndOfLife,
+    PartKind,
+    Provenance,
+)
 
 if TYPE_CHECKING:
     from planner.catalogue.commons import Commons, Family
@@ -23,6 +32,7 @@ SHAPE_CLASSES = (
     "calendar",
 )
 CAP_BASES: tuple[CapBasis, ...] = ("maker", "authority", "common practice", "unknown", "none")
+ENDS: tuple[EndOfLife, ...] = ("failure", "limit")
 LOOK_IT_UP = "limit unknown: look it up"
 _UNITS = {"distance": (100.0, 2e6), "age": (0.1, 150.0)}
 _JUDGED_FIGURES = ("new_part_fault", "stops_car", "labour_hours", "cost_class")
@@ -62,6 +72,7 @@ def _read_kind(name: str, table: Table, family: Family, commons: Commons) -> Par
         distance=distance,
         age=age,
         new_part_fault=table.number("new_part_fault", 0.0, 0.1),
+        end_of_life=table.choice("end_of_life", ENDS, "failure"),
         failure_effect=table.text("failure_effect"),
         stops_car=table.number("stops_car", 0.0, 1.0),
         safety=safety,

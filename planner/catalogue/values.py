@@ -18,6 +18,9 @@ Basis = Literal["page", "common practice", "judgement"]
 CapBasis = Literal["maker", "authority", "common practice", "unknown", "none"]
 """Who sets a limit; "unknown": there is one to look up; "none": the kind carries no limit of its own."""
 
+EndOfLife = Literal["failure", "limit"]
+"""What ends a life as the book counts it: a failure, or a measured limit that is reached before one."""
+
 System = Literal["points", "electronic distributor", "injection"]
 """How the engine is fired and fed, as far as it decides which parts a car has."""
 
@@ -131,6 +134,8 @@ class PartKind:
         distance: the distance clock, or None where distance does not wear it.
         age: the age clock, or None where age does not.
         new_part_fault: chance that a new part is bad from the shelf or badly fitted, 0 to 0.1.
+        end_of_life: what the quantiles count: "failure", or "limit" where the part mostly reaches the limit of a
+            measurement (thickness, gap, play, water in the fluid) long before it fails on the road.
         failure_effect: what a failure does.
         stops_car: chance that a failure stops the car, 0 to 1.
         safety: whether a failure can hurt someone.
@@ -160,6 +165,7 @@ class PartKind:
     distance: BookClock | None
     age: BookClock | None
     new_part_fault: float
+    end_of_life: EndOfLife
     failure_effect: str
     stops_car: float
     safety: bool

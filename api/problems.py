@@ -20,12 +20,26 @@ TYPE_TEMPLATE = "/problems/{type}"
 
 
 class ServiceProblem(StatusProblem):
-    """A refusal that the caller is told about; subclasses fix status, type and title."""
+    """A refusal that the caller is told about; subclasses fix status, type and title.
+
+    Attributes:
+        help: what the type means and what to do about it, for the documentation.
+    """
+
+    help = ""
+
+
+class Internal(ServiceProblem):
+    """An error on our side."""
 
     type_ = "internal-error"
     title = "Something went wrong here"
     status = 500
-    help = "An error on our side. Nothing was stored. The request id in the answer finds it in the log."
+    help = "An error on our side. Nothing was stored. The X-Request-ID of the answer finds it in the log."
+
+    def __init__(self, _detail: object = None) -> None:
+        """Say nothing of what is inside, whatever was passed."""
+        super().__init__("the error is in our log under the X-Request-ID of this answer")
 
 
 class Malformed(ServiceProblem):
@@ -83,6 +97,15 @@ class NotFound(ServiceProblem):
     help = "There is no such thing, or it belongs to another fleet: the answer is the same."
 
 
+class WrongMethod(ServiceProblem):
+    """The address is known, the method is not."""
+
+    type_ = "wrong-method"
+    title = "That method is not offered here"
+    status = 405
+    help = "The Allow header lists the methods of this address."
+
+
 class Conflict(ServiceProblem):
     """Well formed, but at odds with what is stored."""
 
@@ -97,6 +120,19 @@ class Conflict(ServiceProblem):
         """Say what it conflicts with, and which field does."""
         named = extra if field is None else {"field": field, **extra}
         super().__init__(detail, **named)
+
+
+class TwinRunning(ServiceProblem):
+    """A request with the same Idempotency-Key is still being worked on."""
+
+    type_ = "twin-still-running"
+    title = "The first request with this Idempotency-Key has not finished"
+    status = 409
+    help = "Repeat the same request after Retry-After seconds; you will get the first one's answer."
+
+    def __init__(self, retry_after: int = 5) -> None:
+        """Say when to come back, in seconds."""
+        super().__init__("wait for the first one", headers={"Retry-After": str(retry_after)})
 
 
 class Cannot(ServiceProblem):
@@ -182,7 +218,4 @@ def shown(value: object, limit: int = 80) -> str:
 
 def kinds() -> dict[str, type[ServiceProblem]]:
     """Every problem type by its name, for the documentation."""
-    found = [ServiceProblem]
-    for cls in found:
-        found.extend(cls.__subclasses__())
-    return {str(cls.type_): cls for cls in found}
+    return {str(cls.type_): cls for cls in ServiceProblem.__subclasses__()}

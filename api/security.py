@@ -6,10 +6,12 @@ Scopes nest: admin may all, write may read. Routes take ``Reader``, ``Writer`` o
 """
 
 from dataclasses import dataclass
+from datetime import date, datetime
 from typing import Annotated, Literal, cast
+from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Request, Security
-from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
+from fastapi.security import HTTPBearer
 
 from api.keys import service
 from api.problems import Forbidden, Unauthorised
@@ -39,33 +41,35 @@ class Principal:
     time_zone: str
     currency: str
 
+    def today(self) -> date:
+        """The calendar day it is now where the fleet is."""
+        return datetime.now(ZoneInfo(self.time_zone)).date()
 
-def principal(
-    request: Request, credentials: Annotated[HTTPAuthorizationCredentials | None, Security(_bearer)]
-) -> Principal:
-    """Find the key's fleet.
+
+def principal_of(request: Request) -> Principal:
+    """Find whoever holds the key in the Authorization header; once per request.
 
     Raises:
         Unauthorised: no key, or it is unknown, revoked or past its expiry.
     """
-    if credentials is None:
-        raise Unauthorised
-    found = service.open_with(database_of(request), credentials.credentials)
+    known: Principal | None = getattr(request.state, "principal", None)
+    if known is not None:
+        return known
+    lead, _, token = request.headers.get("Authorization", "").partition(" ")
+    found = service.open_with(database_of(request), token.strip()) if lead.lower() == "bearer" else None
     if found is None:
         raise Unauthorised
     key, fleet = found
-    request.state.fleet_id = fleet.id
-    request.state.key_id = key.id
-    return Principal(
-        fleet_id=fleet.id,
-        key_id=key.id,
-        scope=cast("Scope", key.scope),
-        time_zone=fleet.time_zone,
-        currency=fleet.currency,
-    )
+    who = Principal(fleet.id, key.id, cast("Scope", key.scope), fleet.time_zone, fleet.currency)
+    request.state.principal = who
+    return who
 
 
-_Anyone = Annotated[Principal, Depends(principal)]
+def _principal(request: Request, _shown_in_openapi: Annotated[object, Security(_bearer)]) -> Principal:
+    return principal_of(request)
+
+
+_Anyone = Annotated[Principal, Depends(_principal)]
 
 
 def reader(who: _Anyone) -> Principal:

@@ -15,6 +15,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from api.keys import store
+from api.problems import Conflict, NotFound
 from api.storage.session import reading, writing
 from api.storage.tables import ApiKey, Fleet
 from api.storage.types import utc_now
@@ -58,6 +59,32 @@ def fleet_for(session: Session, name: str, *, time_zone: str | None, currency: s
     session.add(fleet)
     session.flush()
     return fleet
+
+
+def found(session: Session, fleet_id: str, key_id: str) -> ApiKey:
+    """One key of the fleet.
+
+    Raises:
+        NotFound: there is none of that id in this fleet.
+    """
+    row = store.key(session, fleet_id, key_id)
+    if row is None:
+        raise NotFound(f"no key {key_id}")
+    return row
+
+
+def revoke(session: Session, row: ApiKey, *, by: str) -> None:
+    """Revoke a key.
+
+    Raises:
+        Conflict: it is the key that asks, or it is revoked already.
+    """
+    if row.id == by:
+        raise Conflict("a key does not revoke itself: use another admin key", field="key_id")
+    if row.revoked_at is not None:
+        raise Conflict("the key is revoked already", field="revoked_at")
+    row.revoked_at = utc_now()
+    session.flush()
 
 
 def open_with(database: Database, text: str) -> tuple[ApiKey, Fleet] | None:

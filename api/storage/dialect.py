@@ -7,6 +7,8 @@ and read sessions are made unable to write (``PRAGMA query_only``).
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import event, text
@@ -14,6 +16,8 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from sqlalchemy import Engine
     from sqlalchemy.engine import Connection
     from sqlalchemy.orm import Session
@@ -24,6 +28,15 @@ BUSY_TIMEOUT_SECONDS = 30
 _READ_ONLY = "wearwright_read_only"
 _POSTGRESQL_LOCK_STATES = {"55P03", "40P01", "40001"}  # lock not available, deadlock, serialisation failure
 _POSTGRESQL_UNIQUE_STATE = "23505"
+
+
+class AlreadyServedError(RuntimeError):
+    """A SQLite file is served by another process."""
+
+    def __init__(self, path: str) -> None:
+        super().__init__(
+            f"{path} is served by another process: stop it first, or use PostgreSQL for several processes"
+        )
 
 
 def normalised_url(url: str) -> URL:
@@ -68,6 +81,51 @@ def prepare(engine: Engine) -> None:
 def read_only_options(engine: Engine) -> dict[str, Any]:
     """Execution options of the engine behind read sessions."""
     return {_READ_ONLY: True} if is_sqlite(engine) else {"postgresql_readonly": True}
+
+
+@contextmanager
+def migrating(engine: Engine) -> Iterator[Connection]:
+    """A connection for changes of the schema.
+
+    SQLite changes a column by making the table anew; with foreign keys enforced, dropping the old one would delete
+    what refers to it. They are off meanwhile, and checked by the caller's own tests of data kept.
+    """
+    with engine.connect() as connection:
+        if not is_sqlite(engine):
+            yield connection
+            return
+        raw = connection.connection
+        raw.execute("PRAGMA foreign_keys = OFF")
+        try:
+            yield connection
+        finally:
+            connection.rollback()
+            raw.execute("PRAGMA foreign_keys = ON")
+
+
+@contextmanager
+def only_process(url: URL) -> Iterator[None]:
+    """Hold the right to serve a database for as long as the block runs.
+
+    A SQLite file is served by one process: a second one would run the first one's jobs again. The right is a lock on a
+    file beside it, which the operating system drops when the process ends, however it ends. PostgreSQL needs none.
+
+    Raises:
+        AlreadyServedError: another process serves the file.
+    """
+    if not is_sqlite(url):
+        yield
+        return
+    lock = sqlite3.connect(f"{url.database}-served", timeout=0, isolation_level=None, check_same_thread=False)
+    try:
+        lock.execute("BEGIN EXCLUSIVE")
+    except sqlite3.OperationalError as held:
+        lock.close()
+        raise AlreadyServedError(str(url.database)) from held
+    try:
+        yield
+    finally:
+        lock.close()
 
 
 def wait_for_turn(session: Session, key: str) -> None:

@@ -41,8 +41,15 @@ def read_session(request: Request) -> Iterator[Session]:
 
 
 def write_session(request: Request) -> Iterator[Session]:
-    """A session for one request that changes something; commits before the answer is sent."""
+    """A session for one request that changes something; commits before the answer is sent.
+
+    ``request.state.before_work``, where set, is called with the session first (see ``api.once``).
+    """
     with writing(database_of(request)) as session:
+        request.state.session = session
+        before_work = getattr(request.state, "before_work", None)
+        if before_work is not None:
+            before_work(session)
         yield session
 
 

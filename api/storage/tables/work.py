@@ -20,6 +20,8 @@ class Job(Row, table=True):
         result: what it gave, once succeeded.
         problem: an RFC 9457 problem, once failed.
         cancel_asked_at: when somebody asked it to stop.
+        attempt: how often it was begun; only the latest attempt may write its end.
+        worker_id: the process that has it.
     """
 
     __table_args__ = (Index("ix_job_fleet_id_created_at_id", "fleet_id", "created_at", "id"),)
@@ -35,6 +37,8 @@ class Job(Row, table=True):
     started_at: datetime | None = Field(default=None, sa_type=UtcDateTime)
     finished_at: datetime | None = Field(default=None, sa_type=UtcDateTime)
     cancel_asked_at: datetime | None = Field(default=None, sa_type=UtcDateTime)
+    attempt: int = 0
+    worker_id: str | None = None
 
 
 class Worker(Table, table=True):

@@ -1,0 +1,111 @@
+"""The application: settings in, a service out."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack, asynccontextmanager
+from importlib import import_module, metadata
+from importlib.util import find_spec
+from typing import TYPE_CHECKING
+
+from asgi_correlation_id import CorrelationIdMiddleware
+from fastapi import FastAPI
+from fastapi.concurrency import run_in_threadpool
+from starlette.responses import Response
+
+from api import health, logs, openapi, problem_pages, refusals
+from api.conventions import NotModified
+from api.jobs import queue
+from api.jobs.worker import Worker
+from api.limits import BodyRules
+from api.settings import Settings
+from api.storage import dialect, schema
+from api.storage.engine import Database
+
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator
+
+    from fastapi.routing import APIRoute
+    from starlette.requests import Request
+
+FEATURES = ("vehicles", "history", "part_kinds", "schedules", "risks", "jobs", "keys")
+"""Rooms with a ``routes.py``, in the order in which the documentation shows them."""
+
+
+def create_app(settings: Settings | None = None) -> FastAPI:
+    """Make the service.
+
+    Args:
+        settings: None reads them from the environment.
+
+    Returns:
+        An application that opens its database and starts its worker when the server starts it.
+    """
+    settings = settings or Settings()
+    app = FastAPI(
+        title="wearwright",
+        summary="Plans the wear parts of ageing cars: patchy records in, dated and reasoned work out.",
+        version=metadata.version("wearwright"),
+        lifespan=_lifespan,
+        generate_unique_id_function=_operation_id,
+        max_body_size=settings.max_body_bytes,
+        redirect_slashes=False,
+    )
+    app.state.settings = settings
+    app.state.worker = None
+    for feature in FEATURES:
+        if find_spec(f"api.{feature}.routes") is not None:
+            app.include_router(import_module(f"api.{feature}.routes").router)
+    app.include_router(health.router)
+    app.include_router(problem_pages.router)
+    refusals.install(app)
+    app.add_exception_handler(NotModified, _not_modified)
+    openapi.install(app)
+    app.add_middleware(BodyRules, max_body_bytes=settings.max_body_bytes)
+    app.add_middleware(logs.RequestLog)
+    app.add_middleware(CorrelationIdMiddleware)
+    return app
+
+
+@asynccontextmanager
+async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    """Open the database and start the worker; stop both at the end."""
+    with ExitStack() as stack:
+        await run_in_threadpool(_open, app, stack)
+        yield
+        await run_in_threadpool(stack.close)
+
+
+def _open(app: FastAPI, stack: ExitStack) -> None:
+    settings: Settings = app.state.settings
+    database = Database(settings.database_url.get_secret_value())
+    stack.callback(database.close)
+    if settings.jobs:
+        stack.enter_context(dialect.only_process(database.url))
+    prepare(database, settings)
+    app.state.database = database
+    if settings.jobs:
+        app.state.worker = Worker(database, threads=settings.job_threads)
+        app.state.worker.start()
+        stack.callback(app.state.worker.stop)
+
+
+def prepare(database: Database, settings: Settings) -> None:
+    """See to it that tables and queue are those of this release.
+
+    Raises:
+        SchemaError: they are not, and may not be changed here.
+    """
+    may_migrate = database.is_sqlite if settings.migrate is None else settings.migrate
+    schema.ready(database, may_migrate=may_migrate)
+    if may_migrate:
+        queue.prepare(database)
+
+
+def _operation_id(route: APIRoute) -> str:
+    """Operations are named after their functions."""
+    return route.name
+
+
+def _not_modified(_request: Request, unchanged: Exception) -> Response:
+    tag = unchanged.tag if isinstance(unchanged, NotModified) else ""
+    return Response(status_code=304, headers={"ETag": tag})

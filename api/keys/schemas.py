@@ -1,0 +1,36 @@
+"""How keys are asked for and shown; the key itself is shown once, when it is made."""
+
+from datetime import datetime
+from typing import Annotated
+
+from pydantic import AwareDatetime, Field
+
+from api.schemas import Answer, Body, Note
+from api.security import Scope
+
+
+class KeyCreate(Body):
+    """A key to be made for the fleet."""
+
+    scope: Scope
+    label: Annotated[Note, Field(max_length=200)] = ""
+    expires_at: AwareDatetime | None = None
+
+
+class KeyOut(Answer):
+    """A key as listed: never the key itself."""
+
+    id: str
+    label: str
+    prefix: str
+    scope: Scope
+    created_at: datetime
+    expires_at: datetime | None
+    last_used_at: datetime | None
+    revoked_at: datetime | None
+
+
+class KeyMade(KeyOut):
+    """A key just made."""
+
+    key: str = Field(description="shown this once and stored nowhere: keep it")

@@ -1,0 +1,64 @@
+"""What is refused before a request is read: its size, its media type, its encoding, text that no database keeps."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from starlette.datastructures import Headers
+from starlette.responses import JSONResponse
+
+from api import problems
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp, Receive, Scope, Send
+
+_WITH_BODY = {"POST", "PUT", "PATCH"}
+_FREE_BODIES = ("/v1/imports",)
+"""Addresses that take other media types and larger bodies, and check them themselves."""
+
+
+class BodyRules:
+    """Middleware that refuses a body by its headers alone, and an address with NUL in it.
+
+    Args:
+        app: what is called when nothing is wrong.
+        max_body_bytes: largest Content-Length taken; a body without one is counted while it is read.
+    """
+
+    def __init__(self, app: ASGIApp, max_body_bytes: int) -> None:
+        self.app = app
+        self.max_body_bytes = max_body_bytes
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Refuse or pass on."""
+        problem = self._problem(scope) if scope["type"] == "http" else None
+        if problem is None:
+            await self.app(scope, receive, send)
+            return
+        content = problem.marshal(uri=problems.TYPE_TEMPLATE)
+        media = "application/problem+json"
+        await JSONResponse(content, problem.status, media_type=media)(scope, receive, send)
+
+    def _problem(self, scope: Scope) -> problems.ServiceProblem | None:
+        if "\x00" in scope["path"] or b"%00" in scope["query_string"]:
+            return problems.Malformed("address", "text without NUL characters", "a NUL character")
+        if scope["path"].startswith(_FREE_BODIES):
+            return None
+        headers = Headers(scope=scope)
+        return self._length(headers) or (_media(headers) if scope["method"] in _WITH_BODY else None)
+
+    def _length(self, headers: Headers) -> problems.ServiceProblem | None:
+        text = headers.get("content-length", "0")
+        if text.isascii() and text.isdigit() and int(text) <= self.max_body_bytes:
+            return None
+        return problems.TooLarge("the body is larger than is taken here", limit=self.max_body_bytes)
+
+
+def _media(headers: Headers) -> problems.ServiceProblem | None:
+    """Bodies are plain JSON; one without content needs no type."""
+    if headers.get("content-encoding", "identity").lower() != "identity":
+        return problems.WrongMedia("send the body without a content encoding")
+    if headers.get("content-length", "") == "0" or not {"content-length", "transfer-encoding"} & set(headers):
+        return None
+    media = headers.get("content-type", "").split(";")[0].strip().lower()
+    return None if media == "application/json" else problems.WrongMedia("send application/json")

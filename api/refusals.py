@@ -1,0 +1,158 @@
+"""Whatever is raised becomes a problem document; an unforeseen error shows nothing of what is inside."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+import structlog
+from asgi_correlation_id import correlation_id
+from fastapi.exceptions import RequestValidationError, ResponseValidationError
+from fastapi_problem.handler import ExceptionHandler, add_exception_handler, new_exception_handler
+from rfc9457 import Problem
+from sqlalchemy.exc import DataError, IntegrityError, OperationalError
+from sqlalchemy.orm.exc import StaleDataError
+from starlette.exceptions import HTTPException
+
+from api import problems
+from api.storage import dialect
+from planner.errors import FitError, InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from fastapi import FastAPI
+    from starlette.requests import Request
+    from starlette.responses import JSONResponse
+
+log = structlog.get_logger(__name__)
+
+_SOURCES = {"body", "query", "path", "header", "cookie"}
+_PHRASES = re.compile(r"^(Input|Value|String|List|Date|URL)[^,]*? should (be|have|match) ", re.IGNORECASE)
+
+
+def install(app: FastAPI) -> None:
+    """Let the application answer every error with a problem document."""
+    handler = new_exception_handler(
+        unhandled_wrappers={"default": problems.Internal},
+        handlers={kind: _answering(make) for kind, make in _FORESEEN.items()},
+        pre_hooks=[_note],
+        post_hooks=[_name_request],
+        documentation_uri_template=problems.TYPE_TEMPLATE,
+        http_exception_handler=_answering(_from_http),
+        request_validation_handler=_answering(_from_validation),
+    )
+    add_exception_handler(app, handler, generic_swagger_defaults=False)
+    for kind in _FORESEEN:
+        app.add_exception_handler(kind, handler)
+
+
+def document(error: Exception) -> dict[str, Any]:
+    """The problem document of an error outside a request: what a failed job stores."""
+    make = next((made for kind, made in _FORESEEN.items() if isinstance(error, kind)), None)
+    found = error if isinstance(error, Problem) else (make(error) if make else problems.Internal())
+    return found.marshal(uri=problems.TYPE_TEMPLATE)
+
+
+def _answering(make: Callable[[Any], Problem]) -> Callable[[ExceptionHandler, Request, Any], Problem]:
+    return lambda _handler, _request, error: make(error)
+
+
+def _note(request: Request, error: Exception) -> None:
+    """Write unforeseen errors to the log, where their text belongs."""
+    if isinstance(error, (Problem, HTTPException, RequestValidationError, *_FORESEEN)):
+        return
+    log.error("unforeseen error", method=request.method, path=request.url.path, exc_info=error)
+
+
+def _name_request(
+    content: dict[str, Any], _request: Request, response: JSONResponse
+) -> tuple[dict[str, Any], JSONResponse]:
+    """Name the request in the answer, so that it can be found in the log."""
+    if (name := correlation_id.get()) is not None:
+        response.headers["X-Request-ID"] = name
+    return content, response
+
+
+def _from_input(error: InputError) -> Problem:
+    return problems.Malformed(error.field, error.wanted, error.got)
+
+
+def _from_fit(error: FitError) -> Problem:
+    return problems.Cannot(str(error))
+
+
+def _from_data(_error: DataError) -> Problem:
+    return problems.Malformed("request", "values that the database can keep", "a value that it cannot")
+
+
+def _from_stale(_error: StaleDataError) -> Problem:
+    return problems.PreconditionFailed("somebody else changed it at the same moment; read again")
+
+
+def _from_integrity(error: IntegrityError) -> Problem:
+    if dialect.is_duplicate(error):
+        return problems.Conflict("a record with the same unique name is stored already")
+    return problems.Conflict("a record that this one refers to is not there any more")
+
+
+def _from_operation(error: OperationalError) -> Problem:
+    return problems.Busy() if dialect.is_lock_timeout(error) else problems.Internal()
+
+
+def _from_http(error: HTTPException) -> Problem:
+    """The framework's own refusals: unknown address, wrong method, unreadable body."""
+    headers = dict(error.headers or {})
+    if error.status_code == problems.NotFound.status:
+        return problems.NotFound("no such address", headers=headers)
+    if error.status_code == problems.WrongMethod.status:
+        return problems.WrongMethod("no such method here", headers=headers)
+    if error.status_code == problems.TooLarge.status:
+        return problems.TooLarge("the body is larger than is taken here", headers=headers)
+    if error.status_code == 400:
+        return problems.Malformed("body", "JSON in UTF-8 of moderate depth", "bytes that are not")
+    return problems.Internal()
+
+
+def _from_validation(error: RequestValidationError) -> Problem:
+    return problems.Malformed.of([_entry(found) for found in error.errors()])
+
+
+def _entry(found: Mapping[str, Any]) -> dict[str, str]:
+    """One of pydantic's errors in our words."""
+    kind = str(found["type"])
+    field = _field(found["loc"])
+    if kind == "json_invalid":
+        return {
+            "field": "body",
+            "wanted": "JSON",
+            "got": str(found.get("ctx", {}).get("error", "something else")),
+        }
+    if kind == "missing":
+        return {"field": field, "wanted": "a value", "got": "nothing"}
+    if kind == "extra_forbidden":
+        return {"field": field, "wanted": "no field of this name", "got": problems.shown(found["input"])}
+    cause = (found.get("ctx") or {}).get("error")
+    if isinstance(cause, InputError):
+        return {"field": field, "wanted": cause.wanted, "got": cause.got}
+    wanted = str(found["msg"]).removeprefix("Value error, ")
+    return {"field": field, "wanted": _PHRASES.sub("", wanted), "got": problems.shown(found.get("input"))}
+
+
+def _field(place: Sequence[str | int]) -> str:
+    """A dotted name: without where it was sent, except for a whole body."""
+    parts = [str(part) for part in place]
+    if len(parts) > 1 and parts[0] in _SOURCES:
+        parts = parts[1:]
+    return ".".join(parts)
+
+
+_FORESEEN: dict[type[Exception], Callable[[Any], Problem]] = {
+    InputError: _from_input,
+    FitError: _from_fit,
+    DataError: _from_data,
+    StaleDataError: _from_stale,
+    IntegrityError: _from_integrity,
+    OperationalError: _from_operation,
+    ResponseValidationError: lambda _error: problems.Internal(),
+}

@@ -1,0 +1,1 @@
+"""One file per step, oldest first by number; a released step is never edited."""

@@ -1,0 +1,103 @@
+"""A real server on loopback for tests, and clients of fresh fleets."""
+
+import socket
+import threading
+import time
+import uuid
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import httpx
+import uvicorn
+
+from api.app import create_app
+from api.keys import service
+from api.storage.session import writing
+
+
+@dataclass
+class Service:
+    """A running service.
+
+    Attributes:
+        base_url: where it listens.
+        app: the application, for tests that look behind the answers.
+    """
+
+    base_url: str
+    app: object
+
+    @property
+    def database(self):
+        return self.app.state.database
+
+    def fleet(self, **options):
+        """A fleet that nobody else has, with a key of each scope."""
+        with writing(self.database) as session:
+            row = service.fleet_for(
+                session,
+                f"fleet {uuid.uuid4()}",
+                time_zone=options.get("time_zone", "Europe/London"),
+                currency=options.get("currency", "GBP"),
+            )
+            keys = {scope: service.make_key(session, row.id, scope).text for scope in ("read", "write", "admin")}
+        return Fleet(self, row.id, keys)
+
+
+@dataclass
+class Fleet:
+    """One fleet on a service, and clients that hold its keys."""
+
+    service: Service
+    id: str
+    keys: dict
+
+    def client(self, scope="write", **options):
+        headers = {"Authorization": f"Bearer {self.keys[scope]}"}
+        return httpx.Client(base_url=self.service.base_url, headers=headers, timeout=60, **options)
+
+    def wait_for_job(self, location, seconds=60):
+        """The job once it has ended."""
+        deadline = time.monotonic() + seconds
+        with self.client("read") as client:
+            while time.monotonic() < deadline:
+                job = client.get(location).raise_for_status().json()
+                if job["state"] in {"succeeded", "failed", "cancelled"}:
+                    return job
+                time.sleep(0.05)
+        raise AssertionError(f"{location} has not ended after {seconds} s: {job}")
+
+
+@contextmanager
+def running(settings, *, change_app=None):
+    """Serve an application on a free port of loopback until the block ends.
+
+    Args:
+        settings: of the service.
+        change_app: called with the application before it starts, for planted routes.
+    """
+    app = create_app(settings)
+    if change_app is not None:
+        change_app(app)
+    listener = socket.socket()
+    listener.bind(("127.0.0.1", 0))
+    server = uvicorn.Server(uvicorn.Config(app, log_config=None, access_log=False, lifespan="on"))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
+    thread.start()
+    try:
+        _wait_until_started(server, thread)
+        yield Service(f"http://127.0.0.1:{listener.getsockname()[1]}", app)
+    finally:
+        server.should_exit = True
+        thread.join(timeout=30)
+        listener.close()
+
+
+def _wait_until_started(server, thread):
+    for _ in range(1000):
+        if server.started:
+            return
+        if not thread.is_alive():
+            break
+        time.sleep(0.01)
+    raise AssertionError("the service did not start")

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from functools import partial
 from typing import TYPE_CHECKING
 
+from planner.catalogue import load_catalogue
 from seed_data.firm import RECORDS_END, Car
 from seed_data.lives import Road, draw_life
 from seed_data.practice import PRACTICE, Practice
@@ -107,7 +108,7 @@ class Garage:
         start = self.car.followed_from
         fault = FAULTS.get((self.car.ref, slot))
         while True:
-            age = self.rng.uniform(0.1, 11.0) if fault is None else self.rng.uniform(10.0, 15.0)
+            age = self.rng.uniform(0.1, 11.0) if fault is None else self.rng.uniform(*fault.found_at)
             fitted = max(start - timedelta(days=age * 365.25), date(int(self.car.built[:4]) + 1, 1, 1))
             lasts = draw_life(slot[0], self.rng)
             fails = self.road.failure_day(fitted, *lasts)
@@ -219,7 +220,7 @@ class Garage:
 
 
 def _word(part: Part) -> str:
-    return part.slot[0].replace("_", " ")
+    return load_catalogue()[part.slot[0]].name_gb.split(" (")[0]
 
 
 def _visits(car: Car, rng: Random) -> list[date]:
@@ -244,5 +245,5 @@ def _chosen_slots(car: Car, rng: Random) -> list[Slot]:
         slot for slot in car.slots if slot in car.model.always or slot in told or slot[0] == "harness_degr"
     ]
     rest = [slot for slot in car.slots if slot not in sure]
-    some = rng.sample(rest, max(0, min(len(rest), rng.randint(13, 18) - len(sure))))
+    some = rng.sample(rest, max(0, min(len(rest), rng.randint(14, 16) - len(sure))))
     return [slot for slot in car.slots if slot in sure or slot in some]

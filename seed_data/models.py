@@ -85,6 +85,7 @@ OXBOW = Model(
     (
         *_BRAKES,
         *_COOLING,
+        ("fan_switch", None),
         *_SPARK,
         ("spark_plugs_ni", None),
         ("timing_belt", None),
@@ -98,7 +99,7 @@ QUADRILLE = Model(
     "Quadrille coupé",
     "injection",
     6,
-    _BRAKES + _COOLING + _INJECTION,
+    (*_BRAKES, *_COOLING, ("fan_switch", None), *_INJECTION),
     _LATER_EXTRAS + _INJECTION_EXTRAS,
 )
 MERINGA = Model(

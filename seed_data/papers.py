@@ -158,11 +158,11 @@ class Papers:
 
     def _measured(self, part: Part, look: Look) -> Line:
         gauge = part.practice.gauge
-        if look.aged > 1 > look.worn:
+        if look.aged > 1 > look.worn > 0:
             return {"note": "Walls cracked; tread good." if part.slot[0] == "tyres" else "Perished with age."}
         if gauge is None or self.rng.random() < 0.15:
             return {}
-        value = gauge.new - (gauge.new - gauge.limit) * look.worn
+        value = gauge.new - (gauge.new - gauge.limit) * (look.worn or look.aged)
         return {"measurement": {"value": round(max(value, 0.5), 1), "unit": gauge.unit, "limit": gauge.limit}}
 
     def _removed(self, ref: str, part: Part, out: Out) -> None:

@@ -57,11 +57,12 @@ PRACTICE: dict[str, Practice] = {
     "coolant_temp_sensor": Practice(),
     "crank_sensor": Practice(life=0.6, suspects=("relay", "fuel_pump_electric")),
     "cv_gaiter": Practice(looked_worn=0.5),
-    "damper": Practice(suspects=("suspension_bush",)),
+    "damper": Practice(second_hand=0.4, suspects=("suspension_bush",)),
     "distributor_cap": Practice(
-        repair="cleaned", companions=("rotor_arm",), suspects=("ht_leads", "condenser")
+        second_hand=0.2, repair="cleaned", companions=("rotor_arm",), suspects=("ht_leads", "condenser")
     ),
-    "exhaust": Practice(life=0.8),
+    "exhaust": Practice(life=0.8, second_hand=0.3),
+    "fan_switch": Practice(life=0.7, suspects=("thermostat",)),
     "fuel_filter": Practice(renew_years=5.0, suspects=("fuel_pump_electric",)),
     "fuel_hose_hp": Practice(looked_worn=0.3),
     "fuel_hose_lp": Practice(renew_years=7.0, looked_worn=0.5),
@@ -69,11 +70,11 @@ PRACTICE: dict[str, Practice] = {
     "fuel_pump_mech": Practice(life=0.7, suspects=("condenser",)),
     "harness_degr": Practice(),
     "ht_leads": Practice(life=0.8, suspects=("spark_plugs_ni", "spark_plugs_pt", "distributor_cap")),
-    "ignition_coil": Practice(life=0.7, suspects=("condenser", "contact_points")),
+    "ignition_coil": Practice(life=0.7, second_hand=0.4, suspects=("condenser", "contact_points")),
     "ignition_module": Practice(suspects=("rotor_arm",), second_hand=0.5),
     "lambda_heated": Practice(suspects=("spark_plugs_pt",)),
     "radiator": Practice(
-        life=0.9, suspects=("thermostat", "water_pump"), companions=("coolant", "coolant_hose")
+        life=0.9, suspects=("thermostat", "fan_switch", "water_pump"), companions=("coolant", "coolant_hose")
     ),
     "relay": Practice(second_hand=0.3),
     "ribbed_belt": Practice(renew_years=6.0),
@@ -87,5 +88,5 @@ PRACTICE: dict[str, Practice] = {
     "timing_belt": Practice(renew_years=6.0, renew_km=75000, companions=("water_pump",)),
     "tyres": Practice(renew_years=9.5, gauge=Gauge("mm", 8.0, 2.0)),
     "v_belt": Practice(renew_years=6.5, looked_worn=0.4, repair="adjusted"),
-    "water_pump": Practice(second_hand=0.2, suspects=("thermostat",), companions=("coolant",)),
+    "water_pump": Practice(second_hand=0.45, suspects=("thermostat",), companions=("coolant",)),
 }

@@ -12,31 +12,43 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Fault:
-    """A part that fails on a set day, after others had been renewed on suspicion without cure."""
+    """A part that fails on a set day, perhaps after others had been renewed on suspicion without cure.
+
+    Attributes:
+        day: when it fails.
+        blamed: what was renewed first, each with its note.
+        cure_note: what stands on the bill that cured it.
+        found_at: its age in years when the papers begin, between these.
+    """
 
     day: date
     blamed: tuple[tuple[Slot, str], ...]
     cure_note: str
+    found_at: tuple[float, float] = (10.0, 15.0)
 
 
 RADIATOR: Slot = ("radiator", None)
 THERMOSTAT: Slot = ("thermostat", None)
+FAN_SWITCH: Slot = ("fan_switch", None)
 
 FAULTS: dict[tuple[str, Slot], Fault] = {
     ("QD13", RADIATOR): Fault(
         date(2025, 8, 9),
         (
+            (THERMOSTAT, "Boils in the station queue, cool on the open road. New thermostat: no change."),
             (
-                THERMOSTAT,
-                "Boils in the station queue, cool on the open road. Thermostat, fan switch renewed: no change.",
+                FAN_SWITCH,
+                "Fan came in late, so a new switch. It comes in sooner now and the car still boils.",
             ),
-            (("water_pump", None), "Still boils in slow traffic. Pump looked tired, renewed: no change."),
         ),
         "Lower third of the core blocked solid, found with a thermometer gun. Cured.",
     ),
     ("QD15", RADIATOR): Fault(
         date(2023, 7, 22),
-        ((THERMOSTAT, "Hot in slow traffic. Thermostat and fan switch renewed on suspicion, no cure."),),
+        (
+            (THERMOSTAT, "Hot in slow traffic. Thermostat renewed on suspicion, no cure."),
+            (FAN_SWITCH, "Fan switch renewed on suspicion, no cure."),
+        ),
         "Core blocked at the bottom, as on its sister later. Recored unit fitted, cured.",
     ),
     ("QD18", RADIATOR): Fault(
@@ -44,8 +56,9 @@ FAULTS: dict[tuple[str, Slot], Fault] = {
         ((THERMOSTAT, "Gauge climbs in town. Thermostat renewed on suspicion, gauge still climbs."),),
         "Fins rotted away behind the fan. New radiator, cured.",
     ),
+    ("QD04", ("battery", None)): Fault(date(2024, 2, 10), (), "", found_at=(1.0, 2.0)),
 }
-"""Keyed by car and part: the radiators, blamed last."""
+"""Keyed by car and part: the radiators, blamed last, and a battery that dies while its car is laid up."""
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,9 @@ Varaiya, Walrand & Buyukkoc 1985; for imperfect search of boxes, Blackwell in Ch
 
     the largest drop of its chance per expected cost, over all ways to work on it for a while,
 
-which is chance over cost where there is nothing but the renewal. Second faults and checks that look at several
-parts at once break the independence: there the figure is an estimate, and the search looks ahead over it.
+which is chance over cost where there is nothing but the renewal. With second faults the order is by the odds that
+a part shows the complaint, and the expected cost of that order stays exact. A check that looks at several parts at
+once breaks the independence: there the figure is an estimate, and the search looks one step ahead over it.
 """
 
 from __future__ import annotations
@@ -81,28 +82,42 @@ def stretches(renewal: float, stays: float, checks: tuple[CheckFigures, ...]) ->
 
 
 def remaining_cost(
-    weights: Sequence[float], work: Sequence[tuple[Stretch, ...]], hand_over: float, elsewhere: float
+    acts: Sequence[float], work: Sequence[tuple[Stretch, ...]], hand_over: float, elsewhere: float
 ) -> float:
     """Expected cost to the cure when the highest index leads and the rest is handed over at the best moment.
 
+    Exact for this order of work under independent faults: work on a part costs its `own` where the part shows the
+    complaint; where it does not, it costs `cost` as long as anything else still shows it.
+
     Args:
-        weights: chance of each part to be the cause.
-        work: stretches of each part; empty for a part that is not to be worked on any more.
+        acts: per part, P(it shows the complaint), the complaint itself not yet counted; below 1.
+        work: stretches of each part; empty for a part that is not to be worked on.
         hand_over: cost of handing over.
-        elsewhere: chance that something else is the cause; the weights and this sum to 1.
+        elsewhere: P(something shows the complaint that no work here can cure).
     """
-    order = sorted(
-        ((stretch.index * weights[part], part, stretch) for part, row in enumerate(work) for stretch in row),
-        key=lambda entry: -entry[0],
-    )
-    standing, own, spent = sum(weights) + elsewhere, list(weights), 0.0
-    best = hand_over * standing
-    for _, part, stretch in order:
-        spent += stretch.cost * (standing - own[part]) + stretch.own * weights[part]
-        standing -= stretch.drop * weights[part]
-        own[part] -= stretch.drop * weights[part]
-        best = min(best, spent + hand_over * standing)
-    return best
+    quiet = 1.0 - elsewhere  # P(nothing shows it any more)
+    for act in acts:
+        quiet *= 1.0 - act
+    shown, spent, left = 1.0 - quiet, 0.0, list(acts)
+    best = hand_over * shown
+    for _, part, stretch in _in_order(acts, work):
+        act = acts[part]
+        others = 1.0 - quiet / (1.0 - left[part])
+        spent += act * stretch.own + (1.0 - act) * stretch.cost * others
+        quiet *= (1.0 - left[part] + act * stretch.drop) / (1.0 - left[part])
+        left[part] -= act * stretch.drop
+        best = min(best, spent + hand_over * (1.0 - quiet))
+    return best / shown
+
+
+def _in_order(acts: Sequence[float], work: Sequence[tuple[Stretch, ...]]) -> list[tuple[float, int, Stretch]]:
+    """All stretches, the one with the largest drop of "still not cured" per cost first."""
+    entries = [
+        (stretch.index * acts[part] / (1.0 - acts[part]), part, stretch)
+        for part, row in enumerate(work)
+        for stretch in row
+    ]
+    return sorted(entries, key=lambda entry: -entry[0])
 
 
 @lru_cache(maxsize=20_000)

@@ -87,6 +87,15 @@ def joint(belief: Belief) -> Joint:
     )
 
 
+def curable_and_not(belief: Belief) -> tuple[list[float], float]:
+    """Per place, P(a part never renewed shows the complaint); and P(it shows without any of them).
+
+    The second holds the leak and the new parts that came out bad: what no further renewal here would cure.
+    """
+    acts = [float(piece.acts) if piece.first == 0 else 0.0 for piece in belief.in_place]
+    return acts, float(either(belief.leak, _covered(belief, {})))
+
+
 def _lasting_without_each(belief: Belief) -> list[Chance]:
     """Per position, P(the leak or another never-renewed part shows it): running unions from both ends."""
     acts: list[Chance] = [piece.acts if piece.first == 0 else 0.0 for piece in belief.in_place]

@@ -1,4 +1,4 @@
-"""Expected cost to the cure: the whole decision tree where it is small, one step ahead of an index rule beyond."""
+"""Expected cost to the cure: the whole decision tree where it is small, steps ahead of an index rule beyond."""
 
 from __future__ import annotations
 
@@ -6,23 +6,35 @@ import math
 from typing import TYPE_CHECKING
 
 from planner.faults.index import CheckFigures, Stretch, remaining_cost, stretches
-from planner.faults.search import HAND_OVER, Action, Search, State, cause_weights
+from planner.faults.joint import curable_and_not
+from planner.faults.search import HAND_OVER, Action, Search, State
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 EXACT_UP_TO = 1_000
-"""Bound on the states of the tree up to which it is searched whole (about a tenth of a second)."""
+"""Bound on the states of the tree up to which it is searched whole."""
+
+LOOKED_AT_TWICE = 4
+"""Actions that are worked out two steps ahead: the best ones at one step."""
 
 CHECKS_PER_PART = 3
 """Checks of one part that the index rule considers: the best ones by drop per cost."""
 
 
 def action_costs(search: Search, state: State, *, exact_up_to: int = EXACT_UP_TO) -> dict[Action, float]:
-    """Expected cost to the cure of each action, the best continuation known assumed after it."""
-    whole = tree_size(search, state) <= exact_up_to
-    ahead = WholeTree(search).cost if whole else IndexRule(search).cost
-    return {action: action_cost(search, state, action, ahead) for action in search.actions(state)}
+    """Expected cost to the cure of each action, the best continuation known assumed after it.
+
+    Exact where the tree is small; else one step ahead of the index rule, and two steps for the best few.
+    """
+    if tree_size(search, state) <= exact_up_to:
+        ahead = WholeTree(search).cost
+        return {action: action_cost(search, state, action, ahead) for action in search.actions(state)}
+    rule = IndexRule(search)
+    costs = {action: action_cost(search, state, action, rule.cost) for action in search.actions(state)}
+    for action in sorted(costs, key=lambda action: costs[action])[:LOOKED_AT_TWICE]:
+        costs[action] = action_cost(search, state, action, rule.cost_one_step_ahead)
+    return costs
 
 
 def action_cost(search: Search, state: State, action: Action, ahead: Callable[[State], float]) -> float:
@@ -66,12 +78,22 @@ class IndexRule:
 
     def __init__(self, search: Search) -> None:
         self.search = search
+        self._known: dict[object, float] = {}
+
+    def cost_one_step_ahead(self, state: State) -> float:
+        """Expected cost of the best next action, the index rule after it."""
+        known = self._known.get(state.key)
+        if known is None:
+            search = self.search
+            known = min(action_cost(search, state, action, self.cost) for action in search.actions(state))
+            self._known[state.key] = known
+        return known
 
     def cost(self, state: State) -> float:
         """Expected cost to the cure under the index rule, never above handing over at once."""
-        weights, elsewhere = cause_weights(state)
-        work = [self.work(state, place) for place in range(len(weights))]
-        return remaining_cost(weights, work, self.search.hand_over_cost, elsewhere)
+        work = [self.work(state, place) for place in range(len(self.search.renewal_costs))]
+        acts, elsewhere = curable_and_not(state.belief)
+        return remaining_cost(acts, work, self.search.hand_over_cost, elsewhere)
 
     def work(self, state: State, place: int) -> tuple[Stretch, ...]:
         """All work still open on one part; none once it was renewed."""

@@ -8,6 +8,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.faults.errors import FaultError
 from planner.faults.guards import chance, finite, hazard, share, words
 
 Chance: TypeAlias = float | NDArray[np.float64]
@@ -211,6 +212,9 @@ class FaultFinding:
     def __post_init__(self) -> None:
         words("candidates", self.candidates)
         words("candidates", tuple(c.part for c in self.candidates), unique=True)
+        draws = {np.size(c.hazard) for c in self.candidates if isinstance(c.hazard, np.ndarray)}
+        if len(draws) > 1:
+            raise FaultError("candidates", "the same number of draws of hazard for every part", sorted(draws))
         words("checks", tuple(c.id for c in self.checks), unique=True, empty=True)
         chance("something_else", self.something_else, above_zero=True)
         finite("hourly_rate", self.hourly_rate)

@@ -1,0 +1,202 @@
+"""The next step: the cheapest expected way to the cure, what each outcome would do, and whether to buy yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.faults.lookahead import EXACT_UP_TO, action_costs, best_action, tree_size
+from planner.faults.search import HAND_OVER, Action, Search
+from planner.faults.suspects import Ranking, rank
+from planner.faults.values import Checked, Renewed
+from planner.faults.words import odds_in_words
+
+if TYPE_CHECKING:
+    from planner.faults.search import Branch, Kind, State
+    from planner.faults.values import FaultFinding
+
+WORTH_SAYING = 1e-4
+"""Outcomes rarer than this are not spelled out."""
+
+
+@dataclass(frozen=True)
+class Option:
+    """One thing that can be done next.
+
+    Attributes:
+        kind: "check", "renew" or "hand over".
+        ref: id of the check or reference of the part; empty for handing over.
+        name: in words.
+        money: outlay in money.
+        minutes: outlay in time.
+        outlay: both in the currency of the money figures.
+        expected_cost: outlay plus the expected cost to the cure after it, the best known way.
+        caution: what can hurt; empty if nothing special.
+    """
+
+    kind: Kind
+    ref: str
+    name: str
+    money: float
+    minutes: float
+    outlay: float
+    expected_cost: float
+    caution: str = ""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What may come of the recommended step.
+
+    Attributes:
+        words: what would be seen, e.g. "HT leads: shows bad".
+        chance: how likely that is.
+        ranking: the suspects after it; None once the complaint is cured.
+    """
+
+    words: str
+    chance: float
+    ranking: Ranking | None
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to do next and why.
+
+    Attributes:
+        step: the recommended step.
+        options: everything that can be done, cheapest expected way first; the step is the first.
+        outcomes: what may come of the step, likeliest first.
+        ranking: the suspects as they stand.
+        value_of_checking: what checking first saves, in expectation, against the best way that begins with a
+            renewal or with handing over; 0 where the step is no check.
+        dont_buy_yet: why not to buy a part yet; empty where buying is right or nothing is to be bought.
+        stop_driving: why the car must not be driven; empty if it may.
+        warning: what else to mind with this complaint.
+        exact: whether the whole decision tree was searched.
+        reason: in one or two sentences.
+    """
+
+    step: Option
+    options: tuple[Option, ...]
+    outcomes: tuple[Outcome, ...]
+    ranking: Ranking
+    value_of_checking: float
+    dont_buy_yet: str
+    stop_driving: str
+    warning: str
+    exact: bool
+    reason: str
+
+
+def advise(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Advice:
+    """Advise on the next step of a fault-finding.
+
+    Raises:
+        PartNotOnCar: a step names a part or a check that this finding does not hold.
+        ContradictoryResults: the same check of the same part in place showed bad and good.
+    """
+    search = Search(finding)
+    state = search.start()
+    costs = action_costs(search, state, exact_up_to=exact_up_to)
+    step = best_action(costs)
+    order = sorted(costs, key=lambda action: (action != step, costs[action]))
+    options = tuple(_option(search, action, costs[action]) for action in order)
+    ranking = rank(finding)
+    saved = _value_of_checking(costs, step)
+    return Advice(
+        step=options[0],
+        options=options,
+        outcomes=_outcomes(search, state, step),
+        ranking=ranking,
+        value_of_checking=saved,
+        dont_buy_yet=_dont_buy_yet(search, costs, ranking, saved),
+        stop_driving=finding.stop_driving,
+        warning=finding.warning,
+        exact=tree_size(search, state) <= exact_up_to,
+        reason=_reason(options[0], ranking, saved),
+    )
+
+
+def choose(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Action:
+    """The recommended action alone, without the words."""
+    search = Search(finding)
+    return best_action(action_costs(search, search.start(), exact_up_to=exact_up_to))
+
+
+def _option(search: Search, action: Action, expected_cost: float) -> Option:
+    finding, outlay = search.finding, search.cost(action)
+    if action.kind == "check":
+        check = finding.checks[action.index]
+        return Option(
+            "check", check.id, check.name, check.money, check.minutes, outlay, expected_cost, check.caution
+        )
+    if action.kind == "renew":
+        part = finding.candidates[action.index]
+        return Option("renew", part.part, part.name, part.money, part.minutes, outlay, expected_cost)
+    last = finding.hand_over
+    return Option(
+        "hand over", "", "hand over to a specialist", last.money, last.minutes, outlay, expected_cost
+    )
+
+
+def _outcomes(search: Search, state: State, step: Action) -> tuple[Outcome, ...]:
+    if step == HAND_OVER:
+        return ()
+    branches = [branch for branch in search.branches(state, step) if branch.chance >= WORTH_SAYING]
+    branches.sort(key=lambda branch: -branch.chance)
+    return tuple(_outcome(search, step, branch) for branch in branches)
+
+
+def _outcome(search: Search, step: Action, branch: Branch) -> Outcome:
+    finding = search.finding
+    if step.kind == "renew":
+        part = finding.candidates[step.index].part
+        if branch.state is None:
+            return Outcome("cured", branch.chance, None)
+        return Outcome("not cured", branch.chance, rank(finding.after(Renewed((part,)))))
+    shown = tuple((finding.candidates[place], bad) for place, bad in branch.shows_bad)
+    words = "; ".join(f"{candidate.name}: shows {'bad' if bad else 'good'}" for candidate, bad in shown)
+    seen = Checked(finding.checks[step.index].id, tuple((candidate.part, bad) for candidate, bad in shown))
+    return Outcome(words, branch.chance, rank(finding.after(seen)))
+
+
+def _value_of_checking(costs: dict[Action, float], step: Action) -> float:
+    if step.kind != "check":
+        return 0.0
+    return min(cost for action, cost in costs.items() if action.kind != "check") - costs[step]
+
+
+def _dont_buy_yet(search: Search, costs: dict[Action, float], ranking: Ranking, saved: float) -> str:
+    step = best_action(costs)
+    if step.kind != "check":
+        return ""
+    check = search.finding.checks[step.index]
+    first = ranking.suspects[0]
+    return (
+        f"Don't buy a part yet: {first.name} leads at {odds_in_words(first.cause)}, and {check.name} "
+        f"({check.minutes:.0f} min) saves about {_round(saved)} on average against buying or handing over now."
+    )
+
+
+def _reason(step: Option, ranking: Ranking, saved: float) -> str:
+    if step.kind == "check":
+        return (
+            f"{step.name} first: it costs about {_round(step.outlay)} and what it shows saves about "
+            f"{_round(saved)} on average."
+        )
+    if step.kind == "renew":
+        suspect = ranking.of(step.ref)
+        return (
+            f"Renew {step.name}: {suspect.odds} that it is the cause, and no check is worth its cost first. "
+            "One change at a time; then see whether the complaint is gone."
+        )
+    return (
+        f"Hand over: something else is {odds_in_words(ranking.something_else)}, and no check or renewal here is "
+        "worth its cost."
+    )
+
+
+def _round(amount: float) -> str:
+    """Two significant figures: the sums carry no more."""
+    return f"{float(f'{amount:.2g}'):g}"

@@ -1,0 +1,33 @@
+"""Chances said as a mechanic says them: odds in round numbers, and ratios in words."""
+
+from __future__ import annotations
+
+_ROUND = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 7.0, 10.0, 15.0, 20.0, 30.0, 50.0, 100.0)
+
+
+def odds_in_words(chance: float) -> str:
+    """Odds of a chance, e.g. "about 3 to 1 on", "about evens", "about 20 to 1 against".
+
+    Never surer than "more than 100 to 1": figures like these carry no more.
+    """
+    odds = chance / (1.0 - chance)
+    long, side = (odds, "on") if odds >= 1.0 else (1.0 / max(odds, 1e-300), "against")
+    if long > _ROUND[-1] * 1.2:
+        return f"more than 100 to 1 {side}"
+    nearest = min(_ROUND, key=lambda figure: abs(figure / long - 1.0))
+    if nearest == 1.0:
+        return "about evens"
+    return f"about {'3 to 2' if nearest == 1.5 else f'{nearest:.0f} to 1'} {side}"
+
+
+def times_in_words(ratio: float) -> str:
+    """A factor in words, e.g. "6 times", "a third of", "about as much as"."""
+    if 0.8 <= ratio <= 1.25:
+        return "about as much as"
+    if ratio > 1.0:
+        return f"{_short(ratio)} times" if ratio <= 100.0 else "over 100 times"
+    return f"1/{_short(1.0 / ratio)} of" if ratio >= 0.01 else "under 1/100 of"
+
+
+def _short(figure: float) -> str:
+    return f"{figure:.1f}".removesuffix(".0") if figure < 3.0 else f"{figure:.0f}"

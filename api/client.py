@@ -76,9 +76,10 @@ class WearwrightClient:
         )
         return Tagged(response.json(), response.headers["ETag"])
 
-    def remove_vehicle(self, vehicle_id: str, etag: str) -> None:
-        """Take a car and all its records out of the fleet."""
-        self._wire.send("DELETE", f"/v1/vehicles/{vehicle_id}", headers={"If-Match": etag})
+    def remove_vehicle(self, vehicle_id: str, etag: str | None = None) -> None:
+        """Take a car and all its records out of the fleet; with an ETag only if nobody changed it meanwhile."""
+        tag = {"If-Match": etag} if etag is not None else None
+        self._wire.send("DELETE", f"/v1/vehicles/{vehicle_id}", headers=tag)
 
     def add_odometer_reading(self, vehicle_id: str, body: Mapping[str, Any]) -> Json:
         """Write down what the dial showed."""
@@ -160,6 +161,14 @@ class WearwrightClient:
         """How far a job is."""
         return self._get(f"/v1/jobs/{job_id}")
 
+    def jobs(self, *, limit: int | None = None) -> Iterator[Json]:
+        """The fleet's background work, latest first."""
+        return self._wire.pages("/v1/jobs", {"limit": limit})
+
+    def cancel_job(self, job_id: str) -> Json:
+        """Ask a job to stop."""
+        return self._post(f"/v1/jobs/{job_id}/cancellation", None)
+
     def wait_for_job(self, job_id: str, *, seconds: float = 120.0, pause: float = 0.1) -> Json:
         """Wait until a job has ended, well or not.
 
@@ -209,6 +218,21 @@ class WearwrightClient:
         """A car's chance of letting its driver down within so many days and so much distance."""
         query = {"as_of": as_of, "days": days, "distance": distance, "unit": unit}
         return self._get(f"/v1/vehicles/{vehicle_id}/risk", query)
+
+    # Keys (an admin's business)
+
+    def keys(self, *, limit: int | None = None) -> Iterator[Json]:
+        """The fleet's keys, revoked ones too; never the keys themselves."""
+        return self._wire.pages("/v1/keys", {"limit": limit})
+
+    def add_key(self, body: Mapping[str, Any]) -> Json:
+        """Make a key; the answer is the only time that it is shown, so a lost one is not asked for again."""
+        return self._object(self._wire.send("POST", "/v1/keys", body=body, repeatable=False).json())
+
+    def revoke_key(self, key_id: str) -> None:
+        """Make a key open nothing from now on."""
+        tag = self._wire.send("GET", f"/v1/keys/{key_id}").headers["ETag"]
+        self._wire.send("DELETE", f"/v1/keys/{key_id}", headers={"If-Match": tag})
 
     def _get(self, path: str, query: Mapping[str, Any] | None = None) -> Json:
         return self._object(self._wire.send("GET", path, query=query).json())

@@ -107,20 +107,23 @@ class Transport:
         body: Mapping[str, Any] | None = None,
         query: Mapping[str, Any] | None = None,
         headers: Mapping[str, str] | None = None,
+        repeatable: bool = True,
     ) -> httpx.Response:
         """Send one request, again where that is safe and promises something.
+
+        A POST carries an Idempotency-Key, so that it may be sent twice, unless `repeatable` is False.
 
         Raises:
             ProblemError: the service refused.
             httpx.TransportError: the service cannot be reached, after the last try.
         """
         sent = dict(headers or {})
-        if method == "POST":
+        if method == "POST" and repeatable:
             sent.setdefault("Idempotency-Key", str(uuid4()))
         asked = {name: value for name, value in (query or {}).items() if value is not None}
         wait = self._retries
         for attempt in stamina.retry_context(
-            on=lambda error: _worth_another_try(error, method),
+            on=lambda error: _worth_another_try(error, twice=repeatable and method in _REPEATABLE),
             attempts=wait.attempts,
             timeout=wait.seconds,
             wait_initial=wait.first_wait,
@@ -143,11 +146,12 @@ class Transport:
             response = self.send("GET", onward)
 
 
-def _worth_another_try(error: Exception, method: str) -> bool | float:
+def _worth_another_try(error: Exception, *, twice: bool) -> bool | float:
+    """Whether to try again, or after how many seconds; `twice` where the service may get the request twice."""
     if isinstance(error, httpx.ConnectError):
         return True
     if isinstance(error, _LOST):
-        return method in _REPEATABLE
+        return twice
     if isinstance(error, ProblemError) and error.status in {409, 429, 503}:
         if error.retry_after is not None:
             return error.retry_after

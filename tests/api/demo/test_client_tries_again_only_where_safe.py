@@ -67,6 +67,17 @@ def test_a_change_that_was_lost_is_not_repeated():
     assert asked[0].headers["If-Match"] == '"1"'
 
 
+def test_a_key_that_is_shown_once_is_asked_for_once():
+    with (
+        scripted(Answer(hang_up=True)) as (address, asked),
+        client(address) as c,
+        pytest.raises(httpx.TransportError),
+    ):
+        c.add_key({"scope": "read"})
+    assert len(asked) == 1
+    assert "Idempotency-Key" not in asked[0].headers
+
+
 def test_a_refusal_is_raised_at_once_with_its_fields():
     fault = {"field": "reading.value", "wanted": "at least 63402", "got": "12"}
     problem = {

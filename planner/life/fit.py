@@ -1,0 +1,201 @@
+"""Fit a life to spells: maximum likelihood, or the posterior mode with a prior."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.errors import FitNotConverged, InputError, PriorError
+from planner.history.spells import Spells
+from planner.life import one_clock, two_clocks
+from planner.life.draws import draw_around
+from planner.life.likelihood import log_likelihood
+from planner.life.maximise import Stationary, maximise
+from planner.life.model import ClockLife, Diagnostics, Evidence, Life
+from planner.life.prior import LifePrior
+from planner.life.problem import Problem, pose
+from planner.life.terms import terms_of
+
+if TYPE_CHECKING:
+    from planner.history.spells import BoolArray, FloatArray
+    from planner.life.draws import LogDensity
+
+ACCEPTED_GRADIENT = 1e-6
+_STARTS_WITH_PRIOR = 4
+_BOX = 10.0
+
+
+def fit_life(
+    spells: Spells,
+    prior: LifePrior | None = None,
+    *,
+    fixed_shape: float | None = None,
+    seed: int = 0,
+    draws: int = 400,
+) -> Life:
+    """Fit a life.
+
+    Without a prior this is maximum likelihood. One clock needs a failure and an interior maximum. On two clocks the
+    likelihood is unbounded for common data; the best interior peak with every shape at most 12 is returned. With a
+    prior (independent normals on ln shape and ln scale) it is the posterior mode, which always exists.
+
+    Draws without a prior are from the likelihood itself, flat in ln shape and ln scale, cut off at 10 standard
+    deviations from the estimate and, on two clocks, at a shape of 12: beyond, flat tails need not have a finite sum.
+
+    Args:
+        spells: life data on one or two clocks.
+        prior: on the same clocks, or None.
+        fixed_shape: a shape known from elsewhere, one clock only (Weibayes; IEC 61649); only the scale is fitted.
+        seed: of the random numbers behind the draws.
+        draws: how many equally weighted draws to keep.
+
+    Raises:
+        PriorError: the prior's clocks are not those of the spells.
+        InputError: another argument makes no sense.
+        TooFewFailures: without a prior, no interior maximum.
+        ClockNotIdentified: without a prior, one of two clocks has no hazard at the maximum.
+        FitNotConverged: the optimiser stopped short.
+    """
+    _check(spells, prior, fixed_shape, draws)
+    terms = terms_of(spells)
+    problem = pose(terms, prior, fixed_shape)
+    peak = _without_prior(problem) if prior is None else _with_prior(problem)
+    if peak.scaled_gradient(1.0) >= ACCEPTED_GRADIENT or not peak.peaked:
+        raise FitNotConverged(
+            f"the optimiser stopped at a scaled gradient of {peak.scaled_gradient(1.0):.1e} "
+            f"(accepted: {ACCEPTED_GRADIENT:.0e}) or off a peak"
+        )
+    return _life(problem, peak, prior, seed=seed, count=draws)
+
+
+def book_life(prior: LifePrior, *, seed: int = 0, draws: int = 400) -> Life:
+    """The life that a prior alone describes: its means, draws from it, and no evidence.
+
+    Args:
+        prior: on one or two clocks.
+        seed: of the random numbers.
+        draws: how many.
+    """
+    _check_draws(draws)
+    mean, spread = prior.mean, prior.spread
+    random = np.random.default_rng(seed)
+    values = mean + spread * random.standard_normal((draws, len(mean)))
+    distance, age = _laws(prior.clocks, mean)
+    return Life(
+        distance,
+        age,
+        log_likelihood=0.0,
+        covariance=np.diag(spread**2),
+        draws=values,
+        evidence=Evidence(0.0, 0.0, 1.0),
+        diagnostics=Diagnostics(float(draws), 0.0, "the prior itself"),
+        prior=prior,
+    )
+
+
+def _with_prior(problem: Problem) -> Stationary:
+    held = problem.free == 0
+    candidates = np.where(held, problem.centre, two_clocks.starts(problem.terms))
+    order = np.argsort(-problem.log_density(candidates))[:_STARTS_WITH_PRIOR]
+    found = [maximise(problem.at, start, problem.free) for start in (problem.centre, *candidates[order])]
+    peaks = [peak for peak in found if peak is not None]
+    if not peaks:
+        raise FitNotConverged("the likelihood overflows at every start")
+    return max(peaks, key=lambda peak: (peak.scaled_gradient(1.0) < ACCEPTED_GRADIENT, peak.value))
+
+
+def _without_prior(problem: Problem) -> Stationary:
+    terms = problem.terms
+    if problem.free[0] == 0:
+        start = np.array([problem.centre[0], one_clock.scale_at(terms, math.exp(problem.centre[0]))])
+    elif len(terms.clocks) == 1:
+        start = one_clock.best_start(terms)
+    else:
+        start = two_clocks.best_peak(terms, problem.at)
+    peak = maximise(problem.at, start, problem.free)
+    if peak is None:
+        raise FitNotConverged("the likelihood overflows at its maximum")
+    return peak
+
+
+def _life(problem: Problem, peak: Stationary, prior: LifePrior | None, *, seed: int, count: int) -> Life:
+    terms = problem.terms
+    covariance = _inverse(peak.information * problem.unit, problem.free > 0)
+    drawn = draw_around(
+        _bounded(problem, peak.theta, covariance), peak.theta, covariance, count=count, seed=seed
+    )
+    distance, age = _laws(terms.clocks, peak.theta + terms.shift)
+    value = float(log_likelihood(terms, peak.theta[None, :])[0]) + terms.density_constant
+    evidence = Evidence(terms.histories, terms.failures, _prior_share(problem, covariance))
+    return Life(
+        distance,
+        age,
+        log_likelihood=value,
+        covariance=covariance,
+        draws=drawn.values + terms.shift,
+        evidence=evidence,
+        diagnostics=drawn.diagnostics,
+        prior=prior,
+        known_shape=bool(problem.free[0] == 0),
+        terms=terms,
+    )
+
+
+def _bounded(problem: Problem, mode: FloatArray, covariance: FloatArray) -> LogDensity:
+    """The posterior, or without a prior the likelihood inside its box."""
+    if problem.precision.any():
+        return problem.log_density
+    reach = _BOX * np.sqrt(np.diag(covariance))
+    top = mode + reach
+    if len(problem.terms.clocks) == 2:
+        top[0::2] = np.minimum(top[0::2], math.log(two_clocks.LARGEST_SHAPE))
+
+    def inside(thetas: FloatArray) -> FloatArray:
+        ok = ((thetas >= mode - reach) & (thetas <= top)).all(axis=1)
+        return np.where(ok, problem.log_density(thetas), -np.inf)
+
+    return inside
+
+
+def _inverse(information: FloatArray, free: BoolArray) -> FloatArray:
+    out = np.zeros_like(information)
+    block = information[np.ix_(free, free)]
+    size = np.sqrt(np.diag(block))
+    inverse = np.linalg.inv(block / np.outer(size, size)) / np.outer(size, size)
+    out[np.ix_(free, free)] = 0.5 * (inverse + inverse.T)
+    return out
+
+
+def _prior_share(problem: Problem, covariance: FloatArray) -> float:
+    share = float((np.diag(covariance) * problem.precision).sum() / problem.free.sum())
+    return min(1.0, max(0.0, share))
+
+
+def _laws(clocks: tuple[str, ...], parameters: FloatArray) -> tuple[ClockLife | None, ClockLife | None]:
+    found = {
+        clock: ClockLife(math.exp(parameters[2 * i]), math.exp(parameters[2 * i + 1]))
+        for i, clock in enumerate(clocks)
+    }
+    return found.get("distance"), found.get("age")
+
+
+def _check(spells: Spells, prior: LifePrior | None, fixed_shape: float | None, draws: int) -> None:
+    if not isinstance(spells, Spells):
+        raise InputError("spells", "Spells", spells)
+    if prior is not None and not isinstance(prior, LifePrior):
+        raise PriorError("prior", "a LifePrior or None", prior)
+    if prior is not None and prior.clocks != spells.clocks:
+        raise PriorError("prior", f"clocks {' and '.join(spells.clocks)}, as the spells have", prior.clocks)
+    if fixed_shape is not None:
+        if len(spells.clocks) == 2:
+            raise InputError("fixed_shape", "None on two clocks", fixed_shape)
+        if not 0 < fixed_shape < math.inf:
+            raise InputError("fixed_shape", "a finite number above 0", fixed_shape)
+    _check_draws(draws)
+
+
+def _check_draws(draws: int) -> None:
+    if isinstance(draws, bool) or not isinstance(draws, int | np.integer) or draws < 1:
+        raise InputError("draws", "a whole number of at least 1", draws)

@@ -1,0 +1,61 @@
+"""What a fit maximises: log-likelihood plus log prior, in inside units."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.life.likelihood import derivatives, log_likelihood
+
+if TYPE_CHECKING:
+    from planner.history.spells import FloatArray
+    from planner.life.likelihood import Derivatives
+    from planner.life.prior import LifePrior
+    from planner.life.terms import Terms
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """A posterior, or with a precision of zeros a likelihood, over (ln shape, ln scale) per clock.
+
+    Attributes:
+        terms: the data.
+        free: 1 for parameters that are fitted, 0 for a known shape, (p,).
+        centre: the prior's mean, and a known shape in its place, in inside units, (p,).
+        precision: the prior's inverse variances, 0 where there is none, (p,).
+        unit: weight of failures that values and slopes are counted per while maximising.
+    """
+
+    terms: Terms
+    free: FloatArray
+    centre: FloatArray
+    precision: FloatArray
+    unit: float
+
+    def at(self, theta: FloatArray) -> Derivatives:
+        """Value, gradient and Hessian at one point, per unit of failures."""
+        out = derivatives(self.terms, theta)
+        off = theta - self.centre
+        out.value = (out.value - 0.5 * float(self.precision @ off**2)) / self.unit
+        out.gradient = (out.gradient - self.precision * off) / self.unit
+        out.hessian = (out.hessian - np.diag(self.precision)) / self.unit
+        return out
+
+    def log_density(self, thetas: FloatArray) -> FloatArray:
+        """Log-likelihood plus log prior, in full, at many points: (m, p) in, (m,) out."""
+        return log_likelihood(self.terms, thetas) - 0.5 * ((thetas - self.centre) ** 2) @ self.precision
+
+
+def pose(terms: Terms, prior: LifePrior | None, known_shape: float | None) -> Problem:
+    """State the problem of a fit."""
+    size = 2 * len(terms.clocks)
+    free = np.ones(size)
+    centre = np.zeros(size) if prior is None else prior.mean - terms.shift
+    precision = np.zeros(size) if prior is None else prior.spread**-2.0
+    if known_shape is not None:
+        free[0], precision[0], centre[0] = 0.0, 0.0, math.log(known_shape)
+    unit = max(terms.failures, 0.0 if prior is None else 1.0)
+    return Problem(terms, free, centre, precision, unit if unit > 0 else 1.0)

@@ -1,0 +1,106 @@
+"""What a forecast keeps so that a read needs arithmetic only."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Any, Self
+
+from api.bridge.clocks import Counted
+from planner.units import DAYS_PER_YEAR
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from api.bridge.models import InForce
+    from planner.interval import Cap, Interval
+    from planner.schedule import DueDates
+    from planner.usage import Usage
+
+
+@dataclass(frozen=True)
+class Coefficients:
+    """Everything of a forecast beside its due days.
+
+    Attributes:
+        since: from when and from which odometer the part's clocks count.
+        odometer_km: the car's true distance on the forecast's day.
+        km_per_year: the car's yearly distance.
+        limit: the day of the hard cap, or None.
+        interval_km, interval_years: the interval from fitting; None: run to failure, or the car stands.
+        bound_by: what decided the interval: "cost", "risk", "cap" or "run to failure".
+        cost_per_year, cost_run_to_failure: expected costs of the advice and of doing without.
+        planned, failure: costs that went in.
+        own_costs: True where the fleet gave them.
+        new_part_fault: chance that a new part is bad.
+        cap_km, cap_years: the hard cap in force; None: none known.
+        table: fingerprint of the terms that the interval rests on.
+    """
+
+    since: Counted
+    odometer_km: float
+    km_per_year: float
+    limit: date | None
+    interval_km: float | None
+    interval_years: float | None
+    bound_by: str
+    cost_per_year: float
+    cost_run_to_failure: float
+    planned: float
+    failure: float
+    own_costs: bool
+    new_part_fault: float
+    cap_km: float | None
+    cap_years: float | None
+    table: str
+
+    @classmethod
+    def of(
+        cls, since: Counted, usage: Usage, interval: Interval, due: DueDates, force: InForce, cap: Cap
+    ) -> Self:
+        """Collect them from what was worked out."""
+        costs = force.terms.costs
+        return cls(
+            since=since,
+            odometer_km=usage.km_on(usage.as_of),
+            km_per_year=usage.km_per_year,
+            limit=due.limit,
+            interval_km=_finite(interval.km),
+            interval_years=_finite(interval.years),
+            bound_by=interval.bound_by,
+            cost_per_year=interval.cost_per_year,
+            cost_run_to_failure=interval.cost_run_to_failure,
+            planned=costs.planned,
+            failure=costs.failure,
+            own_costs=force.terms.own_costs,
+            new_part_fault=costs.new_part_fault,
+            cap_km=cap.km,
+            cap_years=cap.years,
+            table=force.terms.fingerprint,
+        )
+
+    def to_json(self) -> dict[str, Any]:
+        """As the row stores it."""
+        plain = {name: value for name, value in vars(self).items() if name not in ("since", "limit")}
+        limit = None if self.limit is None else self.limit.isoformat()
+        return {**plain, "since": self.since.to_json(), "limit": limit}
+
+    @classmethod
+    def from_json(cls, content: Mapping[str, Any]) -> Self:
+        """What `to_json` wrote."""
+        limit = content["limit"]
+        read = {
+            "since": Counted.from_json(content["since"]),
+            "limit": None if limit is None else date.fromisoformat(limit),
+        }
+        return cls(**{**content, **read})
+
+    def clocks_on(self, day: date, forecast_day: date) -> tuple[float, float]:
+        """The part's distance in km and age in years on a day, the car driven as it is now."""
+        driven = self.km_per_year * (day - forecast_day).days / DAYS_PER_YEAR
+        return self.since.clocks_on(day, self.odometer_km + driven)
+
+
+def _finite(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else value

@@ -1,0 +1,169 @@
+"""Results into rows: how much each car is driven, and when each of its parts in service comes due.
+
+A forecast row holds what does not depend on today: due days, and the coefficients from which clocks and chances
+follow by arithmetic on whatever day is asked about. It is refreshed in the transaction that changes the car's
+history, or by the job that changes a model.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from api.bridge import gather, store
+from api.bridge.clocks import counted
+from api.bridge.coefficients import Coefficients
+from api.bridge.models import in_force
+from api.bridge.records import km_of
+from api.storage.tables import Forecast, VehicleUsage
+from planner.history.odometer import OdometerTrack
+from planner.history.records import MOST_KM
+from planner.history.timeline import timeline
+from planner.interval import Cap, shortest
+from planner.schedule import DueDates, InService, due_dates, rate_on_own_path
+from planner.usage import yearly_distance
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+    from datetime import date
+
+    from sqlmodel import Session
+
+    from api.bridge.clocks import Counted
+    from api.bridge.gather import Car, Part
+    from api.bridge.models import InForce
+    from api.storage.tables import OdometerReading
+    from planner.interval import Interval
+    from planner.usage import Usage
+
+NO_FIGURE = "no odometer figure was ever written: driven as much as such cars usually are"
+
+
+def replan(
+    session: Session,
+    fleet_id: str,
+    vehicle_ids: Sequence[str],
+    today: date,
+    *,
+    checking: str | None = None,
+    kinds: Collection[str] | None = None,
+) -> None:
+    """Bring the forecasts of cars up to date, in the caller's transaction.
+
+    Args:
+        session: a session that writes; it holds the cars already.
+        fleet_id: whose cars.
+        vehicle_ids: which cars.
+        today: the day in the fleet's zone.
+        checking: a fitment whose history must be free of contradictions even if it is no longer in service.
+        kinds: only parts of these kinds, where the cars' own histories have not changed; None: everything.
+
+    Raises:
+        RecordError: two records contradict each other, naming the field.
+    """
+    cars = gather.cars(session, fleet_id, vehicle_ids)
+    wanted = {
+        part.row.kind for car in cars for part in car.in_service if kinds is None or part.row.kind in kinds
+    }
+    force = in_force(session, fleet_id, wanted)
+    usages = store.usage(session, fleet_id, vehicle_ids)
+    forecasts = store.forecasts(session, fleet_id, vehicle_ids)
+    for car in cars:
+        _check(car, checking, today)
+        track = car.track or _stand_in(today)
+        usage = yearly_distance(track, today)
+        if kinds is None:
+            _keep_totals(session, car)
+            _keep_usage(session, car, usage, usages.get(car.row.id))
+        parts = [part for part in car.in_service if part.row.kind in wanted]
+        for part in parts:
+            row = forecasts.pop(part.row.id, None)
+            _keep_forecast(
+                session, part, counted(part.history, track, today), usage, force[part.row.kind], row
+            )
+    if kinds is None:
+        store.drop_forecasts(session, fleet_id, list(forecasts))
+    session.flush()
+
+
+def _check(car: Car, fitment_id: str | None, today: date) -> None:
+    if fitment_id is not None and any(part.row.id == fitment_id for part in car.parts):
+        timeline(car.part(fitment_id).history, today)
+
+
+def _stand_in(today: date) -> OdometerTrack:
+    """For a car without any figure: only differences matter, and those come from what such cars usually do."""
+    return OdometerTrack.from_km([today], [MOST_KM / 2])
+
+
+def _keep_totals(session: Session, car: Car) -> None:
+    """Write the true distance beside each reading, where it is new or another reading has changed it."""
+    if car.track is None:
+        return
+    totals = {(p.on, round(p.km - p.offset_km, 3)): p.km for p in car.track.points}
+    for row in car.readings:
+        total = totals.get((row.read_on, round(_shown_km(row), 3)), row.km_total)
+        if abs(total - row.km_total) > 1e-6:
+            row.km_total = total
+            session.add(row)
+
+
+def _shown_km(row: OdometerReading) -> float:
+    km = km_of(row.reading_value, row.reading_unit)
+    return 0.0 if km is None else km
+
+
+def _keep_usage(session: Session, car: Car, usage: Usage, row: VehicleUsage | None) -> None:
+    known = car.track is not None
+    values: dict[str, Any] = {
+        "km_per_year": usage.km_per_year,
+        "low": usage.low,
+        "high": usage.high,
+        "as_of": usage.as_of,
+        "km_at_as_of": usage.km_at_as_of if known else None,
+        "basis": usage.basis if known else NO_FIGURE,
+    }
+    if row is None:
+        row = VehicleUsage(fleet_id=car.row.fleet_id, vehicle_id=car.row.id, **values)
+    else:
+        row.sqlmodel_update(values)
+    session.add(row)
+
+
+def _keep_forecast(
+    session: Session, part: Part, since: Counted, usage: Usage, force: InForce, row: Forecast | None
+) -> None:
+    own = Cap(km=part.history.fitment.cap_km, years=part.history.fitment.cap_years)
+    cap = shortest(force.terms.cap, own)
+    odometer_km = usage.km_on(usage.as_of)
+    km, years = since.clocks_on(usage.as_of, odometer_km)
+    rate = rate_on_own_path(force.table, km=km, years=years, km_per_year=usage.km_per_year)
+    interval = force.table.at(float(rate))
+    due = _due(since, usage, interval, cap, force)
+    values: dict[str, Any] = {
+        "kind": part.row.kind,
+        "model_id": force.model_id,
+        "due_earliest": due.earliest,
+        "due_likely": due.likely,
+        "due_latest": due.latest,
+        "decides": due.decides if since.found_bad is None else "inspection",
+        "run_to_failure": due.likely is None,
+        "as_of": usage.as_of,
+        "reason": interval.reason,
+        "coefficients": Coefficients.of(since, usage, interval, due, force, cap).to_json(),
+    }
+    if row is None:
+        fitted = part.row
+        row = Forecast(fleet_id=fitted.fleet_id, fitment_id=fitted.id, vehicle_id=fitted.vehicle_id, **values)
+    else:
+        row.sqlmodel_update(values)
+    session.add(row)
+
+
+def _due(since: Counted, usage: Usage, interval: Interval, cap: Cap, force: InForce) -> DueDates:
+    """The due days; a part found worn or failed is due since that day, whatever the statistics say."""
+    part = InService(since, since.age_unknown, since.km, force.life.clocks)
+    due = due_dates(part, usage, interval, cap)
+    bad = since.found_bad
+    if bad is None:
+        return due
+    return DueDates(bad, bad, bad, due.limit, due.decides, due.age_unknown)

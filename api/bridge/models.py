@@ -1,0 +1,217 @@
+"""The life and the interval table in force for each kind of a fleet, kept in this process once loaded."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Generic, Literal, TypeVar, cast
+
+from api.bridge import store
+from api.bridge.terms import Terms, digest, terms_of
+from api.storage import dialect
+from api.storage.tables import IntervalTable as TableRow
+from api.storage.tables import LifeModel
+from planner.catalogue import load_catalogue
+from planner.interval.tables import IntervalTable, interval_table
+from planner.life.fit import book_life
+from planner.life.model import Life
+from planner.life.prior import book_prior
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection
+
+    from sqlmodel import Session
+
+    from planner.catalogue import PartKind
+    from planner.history.spells import Clock
+
+ValueT = TypeVar("ValueT")
+
+Source = Literal["book", "fitted"]
+
+LIFE_SCHEMA = 1
+"""Number of the planner's JSON for lives, as stored in ``life_model.schema_number``."""
+
+BOOK_SEED = 1
+BOOK_DRAWS = 400
+
+
+@dataclass(frozen=True)
+class InForce:
+    """What answers about one kind of one fleet rest on.
+
+    Attributes:
+        kind: the catalogue's entry.
+        terms: costs, caps and limits.
+        model_id: row of the life.
+        source: "book" or "fitted".
+        life: the life.
+        table: intervals of that life on those terms.
+    """
+
+    kind: PartKind
+    terms: Terms
+    model_id: str
+    source: Source
+    life: Life
+    table: IntervalTable
+
+
+class _Kept(Generic[ValueT]):
+    """Values that never change, by id; the ones not used for longest are dropped first."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._values: OrderedDict[str, ValueT] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def get(self, key: str, make: Callable[[], ValueT]) -> ValueT:
+        """The value, made outside the lock where it isn't here yet."""
+        with self._lock:
+            if key in self._values:
+                self._values.move_to_end(key)
+                return self._values[key]
+        value = make()
+        with self._lock:
+            self._values[key] = value
+            while len(self._values) > self._most:
+                self._values.popitem(last=False)
+        return value
+
+
+_lives: _Kept[Life] = _Kept(most=1000)
+_tables: _Kept[IntervalTable] = _Kept(most=1000)
+_book_tables: _Kept[IntervalTable] = _Kept(most=500)
+
+
+def in_force(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[str, InForce]:
+    """What is in force for each kind; the book's life and a table are stored for a kind that has none yet.
+
+    Raises:
+        UnknownPartKind: a kind that the catalogue does not hold.
+    """
+    settings = store.settings(session, fleet_id, kinds)
+    current = store.current_models(session, fleet_id, kinds)
+    found = {}
+    for name in sorted(kinds):
+        kind = load_catalogue()[name]
+        terms = terms_of(kind, settings.get(name))
+        row = current.get(name) or _store_book(session, fleet_id, kind, terms)
+        life = life_of(row)
+        table = _table(session, row, life, terms)
+        found[name] = InForce(kind, terms, row.id, source_of(row), life, table)
+    return found
+
+
+def store_model(
+    session: Session, fleet_id: str, kind: str, life: Life, *, source: Source, fingerprint: str
+) -> LifeModel:
+    """Put a life in force for a kind; the one before stays stored and is no longer current."""
+    for old in store.current_models(session, fleet_id, [kind]).values():
+        old.current = False
+        session.add(old)
+    session.flush()
+    row = LifeModel(
+        fleet_id=fleet_id,
+        kind=kind,
+        source=source,
+        content=life.to_dict(),
+        fingerprint=fingerprint,
+        schema_number=LIFE_SCHEMA,
+    )
+    session.add(row)
+    session.flush()
+    return row
+
+
+def store_table(session: Session, model: LifeModel, terms: Terms, table: IntervalTable) -> TableRow:
+    """Keep an interval table beside its model."""
+    row = TableRow(
+        fleet_id=model.fleet_id, model_id=model.id, content=table.to_dict(), fingerprint=terms.fingerprint
+    )
+    session.add(row)
+    session.flush()
+    return row
+
+
+def make_table(life: Life, terms: Terms) -> IntervalTable:
+    """The interval table of a life on these terms."""
+    return interval_table(life, terms.costs, cap=terms.cap, max_risk=terms.max_risk)
+
+
+def life_of(row: LifeModel) -> Life:
+    """A stored life, loaded once per process."""
+    return _lives.get(row.id, lambda: Life.from_dict(row.content))
+
+
+def source_of(row: LifeModel) -> Source:
+    """Where a life comes from."""
+    return cast("Source", row.source)
+
+
+@lru_cache(maxsize=200)
+def book_life_of(kind: str, clocks: tuple[Clock, ...]) -> Life:
+    """The life that the catalogue believes in, on these clocks; drawn once per process, no fit."""
+    return book_life(book_prior(load_catalogue()[kind], clocks), seed=BOOK_SEED, draws=BOOK_DRAWS)
+
+
+def prepare(name: str) -> None:
+    """Have the book's life and table of a kind ready, before a transaction that may need them begins.
+
+    Raises:
+        UnknownPartKind: the catalogue does not hold the kind.
+    """
+    kind = load_catalogue()[name]
+    terms = terms_of(kind, None)
+    _book_table(book_fingerprint(name, terms.clocks), name, terms)
+
+
+def book_fingerprint(kind: str, clocks: tuple[Clock, ...]) -> str:
+    """Of what a book life is made from."""
+    entry = load_catalogue()[kind]
+    return digest(
+        ["book", kind, clocks, repr(entry.distance), repr(entry.age), BOOK_SEED, BOOK_DRAWS, LIFE_SCHEMA]
+    )
+
+
+def _store_book(session: Session, fleet_id: str, kind: PartKind, terms: Terms) -> LifeModel:
+    """Store the book's life of a kind; of two who come at once the second finds the first one's."""
+    dialect.wait_for_turn(session, f"model {fleet_id} {kind.id}")
+    there = store.current_models(session, fleet_id, [kind.id]).get(kind.id)
+    if there is not None:
+        return there
+    life = book_life_of(kind.id, terms.clocks)
+    fingerprint = book_fingerprint(kind.id, terms.clocks)
+    row = store_model(session, fleet_id, kind.id, life, source="book", fingerprint=fingerprint)
+    store_table(session, row, terms, _book_table(fingerprint, kind.id, terms))
+    return row
+
+
+def _book_table(fingerprint: str, kind: str, terms: Terms) -> IntervalTable:
+    """The interval table of a book life on these terms; made once per process."""
+    life = book_life_of(kind, terms.clocks)
+    return _book_tables.get(f"{fingerprint} {terms.fingerprint}", lambda: make_table(life, terms))
+
+
+def _table(session: Session, row: LifeModel, life: Life, terms: Terms) -> IntervalTable:
+    """The stored table of a model on these terms; made and stored where the terms are new."""
+
+    def load_or_make() -> IntervalTable:
+        stored = _stored_table(session, row, terms)
+        if stored is None:
+            dialect.wait_for_turn(session, f"model {row.fleet_id} {row.kind}")
+            stored = _stored_table(session, row, terms)
+        if stored is not None:
+            return stored
+        made = make_table(life, terms)
+        store_table(session, row, terms, made)
+        return made
+
+    return _tables.get(f"{row.id} {terms.fingerprint}", load_or_make)
+
+
+def _stored_table(session: Session, row: LifeModel, terms: Terms) -> IntervalTable | None:
+    stored = store.interval_table(session, row.fleet_id, row.id, terms.fingerprint)
+    return None if stored is None else IntervalTable.from_dict(stored.content)

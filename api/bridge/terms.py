@@ -1,0 +1,90 @@
+"""On which terms a fleet renews parts of one kind: prior, clocks, costs, caps and risk limit that are in force."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any, Literal, cast
+
+from api.bridge.records import km_of
+from planner.interval import Cap, Costs, book_cap, default_costs, shortest
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from api.storage.tables import KindSettings
+    from planner.catalogue import PartKind
+    from planner.history.spells import Clock
+
+
+@dataclass(frozen=True)
+class Terms:
+    """What is in force for one kind in one fleet: its own settings, the catalogue's where it has none.
+
+    Attributes:
+        prior: "book" or "none", for the next refit.
+        clocks: the clocks of the next refit, in the library's order.
+        costs: planned and failure cost, and the chance of a bad new part.
+        own_costs: True where the fleet gave the costs; otherwise they are the catalogue's estimate.
+        cap: the stricter of the catalogue's limit and the fleet's own, clock by clock.
+        max_risk: largest accepted chance of failure from fitting to renewal, or None.
+    """
+
+    prior: Literal["book", "none"]
+    clocks: tuple[Clock, ...]
+    costs: Costs
+    own_costs: bool
+    cap: Cap
+    max_risk: float | None
+
+    @property
+    def fingerprint(self) -> str:
+        """Of what an interval table depends on beside the life: costs, caps, risk limit."""
+        return digest([asdict(self.costs), asdict(self.cap), self.max_risk])
+
+
+def terms_of(kind: PartKind, row: KindSettings | None) -> Terms:
+    """The terms in force for a kind.
+
+    Raises:
+        CostError: stored costs make no sense together.
+    """
+    if row is None:
+        clocks = cast("tuple[Clock, ...]", kind.clocks)
+        return Terms(
+            "book", clocks, default_costs(kind), own_costs=False, cap=book_cap(kind), max_risk=kind.max_risk
+        )
+    return Terms(
+        prior="none" if row.prior == "none" else "book",
+        clocks=_clocks(kind, row.clocks),
+        costs=_costs(kind, row),
+        own_costs=row.planned is not None,
+        cap=shortest(book_cap(kind), Cap(km=km_of(row.cap_value, row.cap_unit), years=row.cap_years)),
+        max_risk=_stricter(kind.max_risk, row.max_risk),
+    )
+
+
+def digest(content: Any) -> str:
+    """A short, stable fingerprint of JSON-able content."""
+    text = json.dumps(content, sort_keys=True, default=str)
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def _clocks(kind: PartKind, chosen: Sequence[str] | None) -> tuple[Clock, ...]:
+    wanted = kind.clocks if chosen is None else chosen
+    return cast("tuple[Clock, ...]", tuple(clock for clock in ("distance", "age") if clock in wanted))
+
+
+def _costs(kind: PartKind, row: KindSettings) -> Costs:
+    book = default_costs(kind)
+    return Costs(
+        planned=book.planned if row.planned is None else row.planned,
+        failure=book.failure if row.failure is None else row.failure,
+        new_part_fault=book.new_part_fault if row.new_part_fault is None else row.new_part_fault,
+    )
+
+
+def _stricter(book: float | None, own: float | None) -> float | None:
+    given = [limit for limit in (book, own) if limit is not None]
+    return min(given, default=None)

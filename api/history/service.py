@@ -1,0 +1,263 @@
+"""Rules for what happened to a car: each record agrees with the others, and each change re-plans the car."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from api.bridge import keep, models
+from api.bridge.records import (
+    fitment_record,
+    inspection_record,
+    reading_record,
+    removal_record,
+    repair_record,
+)
+from api.history import store
+from api.history.lookups import (
+    found_inspection,
+    found_reading,
+    found_removal,
+    found_repair,
+    held_fitment,
+)
+from api.problems import Conflict
+from api.storage.tables import Fitment, Inspection, OdometerReading, Removal, Repair
+from api.vehicles.service import held
+from planner.errors import RecordError
+from planner.history.dates import UncertainDate
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from sqlmodel import Session
+
+    from api.history import schemas
+    from api.schemas import DistanceIn
+    from api.security import Principal
+    from api.storage.tables.base import Record
+
+RecordT = TypeVar("RecordT", bound="Record")
+
+
+def add_reading(
+    session: Session, who: Principal, vehicle_id: str, body: schemas.OdometerReadingCreate
+) -> OdometerReading:
+    """Store an odometer reading.
+
+    Raises:
+        NotFound: no such car in this fleet.
+        RecordError: a day in the future.
+        Conflict: the figure falls, or makes a later one fall, and nothing explains it.
+    """
+    held(session, who.fleet_id, vehicle_id)
+    row = OdometerReading(
+        fleet_id=who.fleet_id,
+        vehicle_id=vehicle_id,
+        reading_value=body.reading.value,
+        reading_unit=body.reading.unit,
+        km_total=body.reading.km,
+        **body.model_dump(exclude={"reading"}),
+    )
+    reading_record(row).refuse_future(who.today())
+    _add(session, row)
+    with conflicts_in("reading"):
+        keep.replan(session, who.fleet_id, [vehicle_id], who.today())
+    return row
+
+
+def remove_reading(session: Session, who: Principal, vehicle_id: str, reading_id: str) -> None:
+    """Take a reading back.
+
+    Raises:
+        NotFound: no such reading.
+        Conflict: without it a later figure falls (it was a new instrument's first, or showed a rollover).
+    """
+    held(session, who.fleet_id, vehicle_id)
+    session.delete(found_reading(session, who.fleet_id, vehicle_id, reading_id))
+    session.flush()
+    with conflicts_in("reading"):
+        keep.replan(session, who.fleet_id, [vehicle_id], who.today())
+
+
+def add_fitment(session: Session, who: Principal, vehicle_id: str, body: schemas.FitmentCreate) -> Fitment:
+    """Store a fitment.
+
+    Raises:
+        NotFound: no such car in this fleet.
+        UnknownPartKind: no such kind in the catalogue.
+        RecordError: a day in the future, or made after it was fitted.
+        Conflict: the day or the figure contradicts the car's other records.
+    """
+    models.prepare(body.kind)
+    held(session, who.fleet_id, vehicle_id)
+    row = Fitment(fleet_id=who.fleet_id, vehicle_id=vehicle_id, **_fitment_columns(body))
+    fitment_record(row).refuse_future(who.today())
+    _add(session, row)
+    with conflicts_in("fitted_on", "fitment"):
+        keep.replan(session, who.fleet_id, [vehicle_id], who.today(), checking=row.id)
+    return row
+
+
+def add_inspection(
+    session: Session, who: Principal, fitment_id: str, body: schemas.InspectionCreate
+) -> Inspection:
+    """Store an inspection; errors as `add_fitment`."""
+    fitment = held_fitment(session, who.fleet_id, fitment_id)
+    measured = body.measurement
+    row = Inspection(
+        fleet_id=who.fleet_id,
+        fitment_id=fitment_id,
+        measurement_value=None if measured is None else measured.value,
+        measurement_unit=None if measured is None else measured.unit,
+        measurement_limit=None if measured is None else measured.limit,
+        **_odometer(body.odometer),
+        **body.model_dump(exclude={"odometer", "measurement"}),
+    )
+    inspection_record(row).refuse_future(who.today())
+    _add(session, row)
+    with conflicts_in("inspected_on", "inspections"):
+        keep.replan(session, who.fleet_id, [fitment.vehicle_id], who.today(), checking=fitment_id)
+    return row
+
+
+def add_repair(session: Session, who: Principal, fitment_id: str, body: schemas.RepairCreate) -> Repair:
+    """Store a repair; errors as `add_fitment`."""
+    fitment = held_fitment(session, who.fleet_id, fitment_id)
+    row = Repair(
+        fleet_id=who.fleet_id,
+        fitment_id=fitment_id,
+        **_odometer(body.odometer),
+        **body.model_dump(exclude={"odometer"}),
+    )
+    repair_record(row).refuse_future(who.today())
+    _add(session, row)
+    with conflicts_in("repaired_on", "repairs"):
+        keep.replan(session, who.fleet_id, [fitment.vehicle_id], who.today(), checking=fitment_id)
+    return row
+
+
+def remove_inspection(session: Session, who: Principal, fitment_id: str, inspection_id: str) -> None:
+    """Take an inspection back.
+
+    Raises:
+        NotFound: no such inspection of this fitment.
+    """
+    _remove(session, who, fitment_id, found_inspection(session, who.fleet_id, fitment_id, inspection_id))
+
+
+def remove_repair(session: Session, who: Principal, fitment_id: str, repair_id: str) -> None:
+    """Take a repair back.
+
+    Raises:
+        NotFound: no such repair of this fitment.
+    """
+    _remove(session, who, fitment_id, found_repair(session, who.fleet_id, fitment_id, repair_id))
+
+
+def add_removal(session: Session, who: Principal, fitment_id: str, body: schemas.RemovalCreate) -> Removal:
+    """Store a part's removal: it is no longer in service.
+
+    Raises:
+        NotFound: no such fitment in this fleet.
+        RecordError: a day in the future.
+        Conflict: it is removed already, or was removed before it was fitted or last looked at, or the figure falls.
+    """
+    fitment = held_fitment(session, who.fleet_id, fitment_id)
+    if not fitment.in_service:
+        raise Conflict("this fitment has a removal already; delete that one first")
+    day = UncertainDate.parse(body.removed_on, field="removed_on")
+    row = Removal(
+        fleet_id=who.fleet_id,
+        fitment_id=fitment_id,
+        removed_earliest=day.earliest,
+        removed_likely=day.likely,
+        removed_latest=day.latest,
+        **_odometer(body.odometer),
+        **body.model_dump(exclude={"odometer"}),
+    )
+    removal_record(row).refuse_future(who.today())
+    fitment.in_service = False
+    session.add(fitment)
+    _add(session, row)
+    with conflicts_in("removed_on", "removal"):
+        keep.replan(session, who.fleet_id, [fitment.vehicle_id], who.today(), checking=fitment_id)
+    return row
+
+
+def take_back_removal(session: Session, who: Principal, fitment_id: str) -> None:
+    """Delete a removal: the part is in service again.
+
+    Raises:
+        NotFound: no such fitment, or it has no removal.
+    """
+    fitment = held_fitment(session, who.fleet_id, fitment_id)
+    session.delete(found_removal(session, who.fleet_id, fitment_id))
+    fitment.in_service = True
+    session.add(fitment)
+    session.flush()
+    keep.replan(session, who.fleet_id, [fitment.vehicle_id], who.today())
+
+
+def remove_fitment(session: Session, who: Principal, fitment_id: str) -> None:
+    """Delete a fitment with its inspections, repairs, removal and forecast.
+
+    Raises:
+        NotFound: no such fitment in this fleet.
+    """
+    fitment = held_fitment(session, who.fleet_id, fitment_id)
+    session.delete(fitment)
+    session.flush()
+    keep.replan(session, who.fleet_id, [fitment.vehicle_id], who.today())
+
+
+@contextmanager
+def conflicts_in(field: str, record: str = "") -> Iterator[None]:
+    """Turn a contradiction between records into a conflict that names a field of the body.
+
+    Args:
+        field: named when the contradiction shows in another record than the one just sent.
+        record: the planner's name of the one just sent ("removal", "inspections"); its own fields are named as they are.
+    """
+    try:
+        yield
+    except RecordError as error:
+        place, _, own = error.field.partition(".")
+        named = own if record and place.partition("[")[0] == record and own else field
+        raise Conflict(str(error), field=named.partition(".")[0]) from error
+
+
+def _remove(session: Session, who: Principal, fitment_id: str, row: Record) -> None:
+    fitment = held_fitment(session, who.fleet_id, fitment_id)
+    session.delete(row)
+    session.flush()
+    keep.replan(session, who.fleet_id, [fitment.vehicle_id], who.today())
+
+
+def _add(session: Session, row: RecordT) -> None:
+    if row.external_ref is not None and store.has_external_ref(
+        session, type(row), row.fleet_id, row.external_ref
+    ):
+        raise Conflict("a record with this external_ref is stored already", field="external_ref")
+    session.add(row)
+    session.flush()
+
+
+def _odometer(odometer: DistanceIn | None) -> dict[str, Any]:
+    if odometer is None:
+        return {}
+    return {"odometer_value": odometer.value, "odometer_unit": odometer.unit}
+
+
+def _fitment_columns(body: schemas.FitmentCreate) -> dict[str, Any]:
+    day = None if body.fitted_on is None else UncertainDate.parse(body.fitted_on, field="fitted_on")
+    columns = body.model_dump(exclude={"odometer", "donor", "cap", "position"}) | _odometer(body.odometer)
+    columns["position"] = body.position or ""
+    if day is not None:
+        columns |= {"fitted_earliest": day.earliest, "fitted_likely": day.likely, "fitted_latest": day.latest}
+    for name, given in (("donor", body.donor), ("cap", body.cap)):
+        if given is not None:
+            columns[f"{name}_years"] = given.years
+        if given is not None and given.distance is not None:
+            columns |= {f"{name}_value": given.distance.value, f"{name}_unit": given.distance.unit}
+    return columns

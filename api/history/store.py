@@ -1,0 +1,92 @@
+"""Queries for what happened to a car: readings, fitments, inspections, repairs, removals."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeVar
+
+from sqlmodel import col, select
+
+from api.storage.tables import Fitment, Inspection, OdometerReading, Removal, Repair
+
+if TYPE_CHECKING:
+    from sqlmodel import Session
+    from sqlmodel.sql.expression import SelectOfScalar
+
+    from api.storage.tables.base import Record
+
+RecordT = TypeVar("RecordT", bound="Record")
+EventT = TypeVar("EventT", Inspection, Repair)
+
+
+def readings_of(fleet_id: str, vehicle_id: str) -> SelectOfScalar[OdometerReading]:
+    """One car's odometer readings by day, for paging."""
+    return (
+        select(OdometerReading)
+        .where(OdometerReading.fleet_id == fleet_id, OdometerReading.vehicle_id == vehicle_id)
+        .order_by(col(OdometerReading.read_on), col(OdometerReading.km_total), col(OdometerReading.id))
+    )
+
+
+def reading(session: Session, fleet_id: str, vehicle_id: str, reading_id: str) -> OdometerReading | None:
+    """One reading of one car."""
+    return session.exec(
+        select(OdometerReading).where(
+            OdometerReading.fleet_id == fleet_id,
+            OdometerReading.vehicle_id == vehicle_id,
+            OdometerReading.id == reading_id,
+        )
+    ).one_or_none()
+
+
+def fitments_of(fleet_id: str, vehicle_id: str, *, in_service: bool | None = None) -> SelectOfScalar[Fitment]:
+    """One car's fitments in the order in which they were entered, for paging."""
+    found = select(Fitment).where(Fitment.fleet_id == fleet_id, Fitment.vehicle_id == vehicle_id)
+    if in_service is not None:
+        found = found.where(col(Fitment.in_service).is_(in_service))
+    return found.order_by(col(Fitment.created_at), col(Fitment.id))
+
+
+def fitment(session: Session, fleet_id: str, fitment_id: str) -> Fitment | None:
+    """One fitment of one fleet."""
+    found = select(Fitment).where(Fitment.fleet_id == fleet_id, Fitment.id == fitment_id)
+    return session.exec(found).one_or_none()
+
+
+def inspections_of(fleet_id: str, fitment_id: str) -> SelectOfScalar[Inspection]:
+    """One fitment's inspections by day, for paging."""
+    return (
+        select(Inspection)
+        .where(Inspection.fleet_id == fleet_id, Inspection.fitment_id == fitment_id)
+        .order_by(col(Inspection.inspected_on), col(Inspection.id))
+    )
+
+
+def repairs_of(fleet_id: str, fitment_id: str) -> SelectOfScalar[Repair]:
+    """One fitment's repairs by day, for paging."""
+    return (
+        select(Repair)
+        .where(Repair.fleet_id == fleet_id, Repair.fitment_id == fitment_id)
+        .order_by(col(Repair.repaired_on), col(Repair.id))
+    )
+
+
+def event(
+    session: Session, table: type[EventT], fleet_id: str, fitment_id: str, event_id: str
+) -> EventT | None:
+    """One inspection or repair of one fitment."""
+    found = select(table).where(
+        table.fleet_id == fleet_id, table.fitment_id == fitment_id, table.id == event_id
+    )
+    return session.exec(found).one_or_none()
+
+
+def removal(session: Session, fleet_id: str, fitment_id: str) -> Removal | None:
+    """The removal of one fitment, where one is recorded."""
+    found = select(Removal).where(Removal.fleet_id == fleet_id, Removal.fitment_id == fitment_id)
+    return session.exec(found).one_or_none()
+
+
+def has_external_ref(session: Session, table: type[RecordT], fleet_id: str, external_ref: str) -> bool:
+    """Whether a record of that kind already goes by that name in another system."""
+    found = select(table.id).where(table.fleet_id == fleet_id, table.external_ref == external_ref)
+    return session.exec(found).first() is not None

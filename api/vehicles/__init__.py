@@ -1,0 +1,1 @@
+"""Cars: who they are, what unit their keeper reads, how much they are driven."""

@@ -1,0 +1,92 @@
+"""Rules for cars: names of other systems are unique, days make sense, changes re-plan the car."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from api.bridge import keep
+from api.bridge.records import vehicle_record
+from api.problems import Conflict, NotFound
+from api.storage.tables import Vehicle
+from api.vehicles import store
+from planner.errors import RecordError
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from sqlmodel import Session
+
+    from api.security import Principal
+    from api.vehicles.schemas import VehicleCreate, VehicleUpdate
+
+
+def register(session: Session, who: Principal, body: VehicleCreate) -> Vehicle:
+    """Store a new car.
+
+    Raises:
+        RecordError: a day in the future, or the car joined before it was built.
+        Conflict: the fleet has a car of that ``external_ref``.
+    """
+    row = Vehicle(fleet_id=who.fleet_id, **body.model_dump())
+    vehicle_record(row).refuse_future(who.today())
+    _refuse_taken(session, who.fleet_id, body.external_ref)
+    session.add(row)
+    session.flush()
+    return row
+
+
+def found(session: Session, fleet_id: str, vehicle_id: str) -> Vehicle:
+    """One car of the fleet.
+
+    Raises:
+        NotFound: there is none of that id here.
+    """
+    row = store.vehicle(session, fleet_id, vehicle_id)
+    if row is None:
+        raise NotFound("no such vehicle")
+    return row
+
+
+def held(session: Session, fleet_id: str, vehicle_id: str) -> Vehicle:
+    """The same, held until the transaction ends."""
+    row = store.vehicle_for_change(session, fleet_id, vehicle_id)
+    if row is None:
+        raise NotFound("no such vehicle")
+    return row
+
+
+def change(session: Session, who: Principal, row: Vehicle, body: VehicleUpdate) -> Vehicle:
+    """Change a car, and re-plan it where a day or the system changed.
+
+    Raises:
+        RecordError: a day in the future.
+        Conflict: the days contradict what is stored, or the ``external_ref`` is taken.
+    """
+    if body.external_ref != row.external_ref:
+        _refuse_taken(session, who.fleet_id, body.external_ref)
+    row.sqlmodel_update(body.changes)
+    today = who.today()
+    _checked(row, today)
+    session.add(row)
+    session.flush()
+    keep.replan(session, who.fleet_id, [row.id], today)
+    return row
+
+
+def remove(session: Session, row: Vehicle) -> None:
+    """Delete a car with its whole history and its forecasts; fitted lives keep what they learnt until the next refit."""
+    session.delete(row)
+    session.flush()
+
+
+def _checked(row: Vehicle, today: date) -> None:
+    try:
+        record = vehicle_record(row)
+    except RecordError as error:
+        raise Conflict(str(error), field=error.field) from error
+    record.refuse_future(today)
+
+
+def _refuse_taken(session: Session, fleet_id: str, external_ref: str | None) -> None:
+    if external_ref is not None and store.has_external_ref(session, fleet_id, external_ref):
+        raise Conflict("a vehicle with this external_ref is stored already", field="external_ref")

@@ -20,7 +20,7 @@ LABOUR_SHARE = 0.5
 work behind the same access, so about half of the time stands against this part alone."""
 
 DIAGNOSIS_HOURS = 1.0
-"""Time to find out which part failed (judgement); a planned renewal needs none."""
+"""Time to find out which part failed, or the unplanned visit (judgement); a planned renewal needs none."""
 
 RECOVERY = 150.0
 """Bringing a stopped car home or to a workshop (judgement; clubs often pay it, somebody does)."""
@@ -36,10 +36,13 @@ COLLATERAL = {
 }
 """Damage beyond the part itself, averaged over how often it comes (judgement), by what the effect says."""
 
-SAFETY_HARM = 1000.0
-"""Added to the failure of a safety part (judgement): it never argues for running one to failure. Harm to
-people has no price here; caps and risk limits, not this figure, keep a safety part safe."""
+SAFETY_HARM = 500.0
+"""Added to the failure of a safety part (judgement): one in fifty ends in damage of some 25,000. Harm to people has
+no price here; caps and risk limits, not this figure, keep a safety part safe."""
 
+UNNOTICED = 0.2
+"""For parts that end at a limit of wear rather than in a failure (judgement): the share that runs past the limit long
+enough to do the harm; the others are found at a check and cost an unplanned visit."""
 
 _AMOUNT = "a positive, finite amount"
 
@@ -92,4 +95,5 @@ def default_costs(kind: PartKind, *, hourly_rate: float = 60.0) -> Costs:
 def _collateral(kind: PartKind) -> float:
     effect = kind.failure_effect.lower()
     damage = max((cost for words, cost in COLLATERAL.items() if words in effect), default=0.0)
-    return damage + (SAFETY_HARM if kind.safety else 0.0)
+    harm = damage + (SAFETY_HARM if kind.safety else 0.0)
+    return harm * UNNOTICED if kind.end_of_life == "limit" else harm

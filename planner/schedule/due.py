@@ -48,7 +48,8 @@ class InService:
     Attributes:
         fitted: earliest, likely and latest day of fitting.
         age_unknown: nobody knows when it was fitted; it is treated as old.
-        fitted_km: low, likely and high odometer at fitting, kilometres.
+        fitted_km: low, likely and high odometer at fitting, kilometres; of no use for a car without any reading,
+            whose distance is then counted from its yearly distance.
         clocks: the clocks that wear it, "distance" and "age".
 
     Raises:
@@ -133,7 +134,7 @@ def due_dates(part: InService, usage: Usage, interval: Interval, cap: Cap) -> Du
     Give the interval at the yearly distance of the part's own path (`planner.schedule.own_path`), so that a car
     whose use has changed is not held to kilometres it was never meant to reach.
     """
-    days = due_days(_fitted(part), _driven(usage), _rules(interval, cap))
+    days = due_days(_fitted(part, usage), _driven(usage), _rules(interval, cap))
     return DueDates(
         earliest=_day(days.earliest),
         likely=_day(days.likely),
@@ -144,8 +145,8 @@ def due_dates(part: InService, usage: Usage, interval: Interval, cap: Cap) -> Du
     )
 
 
-def _fitted(part: InService) -> Fitted:
-    low, likely, high = part.fitted_km
+def _fitted(part: InService, usage: Usage) -> Fitted:
+    low, likely, high = _odometer_at_fitting(part, usage)
     days = (part.fitted.earliest, part.fitted.likely, part.fitted.latest)
     early, middle, late = (float(day.toordinal()) for day in days)
     by_distance, by_age = "distance" in part.clocks, "age" in part.clocks
@@ -154,9 +155,23 @@ def _fitted(part: InService) -> Fitted:
 
 def _driven(usage: Usage) -> Driven:
     return Driven(
-        float(usage.as_of.toordinal()), usage.km_at_as_of, usage.km_per_year, min(usage.low, usage.km_per_year),
-        max(usage.high, usage.km_per_year),
-    )  # fmt: skip
+        as_of=float(usage.as_of.toordinal()),
+        km=0.0 if usage.km_at_as_of is None else usage.km_at_as_of,
+        km_per_year=usage.km_per_year,
+        low=min(usage.low, usage.km_per_year),
+        high=max(usage.high, usage.km_per_year),
+    )
+
+
+def _odometer_at_fitting(part: InService, usage: Usage) -> tuple[float, float, float]:
+    """Low, likely and high odometer at fitting; without any reading, counted back from zero at the usual distance."""
+    if usage.km_at_as_of is not None:
+        return part.fitted_km
+    early, likely, late = (
+        max(0.0, (usage.as_of - day).days / DAYS_PER_YEAR)
+        for day in (part.fitted.earliest, part.fitted.likely, part.fitted.latest)
+    )
+    return -usage.high * early, -usage.km_per_year * likely, -usage.low * late
 
 
 def _rules(interval: Interval, cap: Cap) -> Rules:
@@ -197,8 +212,3 @@ def _status(earliest: date | None, likely: date | None, today: date) -> Status:
         return "due now"
     open_now = earliest is not None and earliest <= today
     return "soon" if open_now or (likely - today).days <= SOON_DAYS else "later"
-
-
-def years_between(first: date, last: date) -> float:
-    """Years from one day to another."""
-    return (last - first).days / DAYS_PER_YEAR

@@ -140,6 +140,16 @@ def test_a_car_that_stands_still_only_ages():
     assert due_dates(km_only, Use(0, 0, 0, TODAY, 50_000), interval(math.inf, 0), NO_CAP).likely is None
 
 
+def test_without_any_odometer_reading_the_distance_is_what_such_a_car_does():
+    unread = Use(2_000, 1_000, 4_000, TODAY, None)
+    dates = due_dates(
+        part(clocks=("distance",)), unread, interval(10, 2_000, slack=(0.8, 1.5)), Cap(km=40_000)
+    )
+    assert abs((dates.likely - years_later(FITTED, 10)).days) <= 1
+    assert abs((dates.limit - years_later(FITTED, 10)).days) <= 1  # 40,000 km at 4,000 a year, from fitting
+    assert dates.earliest <= TODAY
+
+
 def test_words_name_months_when_near_and_years_when_far():
     use = steady(2_000, TODAY, 62_000)
     near = due_window(part(), use, interval(8, 2_000), NO_CAP, TODAY).reason

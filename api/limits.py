@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from starlette.datastructures import Headers
-from starlette.responses import JSONResponse
 
-from api import problems
+from api import problems, refusals
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Receive, Scope, Send
@@ -35,9 +34,7 @@ class BodyRules:
         if problem is None:
             await self.app(scope, receive, send)
             return
-        content = problem.marshal(uri=problems.TYPE_TEMPLATE)
-        media = "application/problem+json"
-        await JSONResponse(content, problem.status, media_type=media)(scope, receive, send)
+        await refusals.answer(problem)(scope, receive, send)
 
     def _problem(self, scope: Scope) -> problems.ServiceProblem | None:
         if "\x00" in scope["path"] or b"%00" in scope["query_string"]:

@@ -36,7 +36,7 @@ def configure(level: str, *, as_json: bool) -> None:
     last: list[Any] = (
         [structlog.processors.format_exc_info, structlog.processors.JSONRenderer()]
         if as_json
-        else [structlog.dev.ConsoleRenderer(colors=sys.stderr.isatty())]
+        else [_for_people()]
     )
     remove = structlog.stdlib.ProcessorFormatter.remove_processors_meta
     formatter = structlog.stdlib.ProcessorFormatter(foreign_pre_chain=shared, processors=[remove, *last])
@@ -46,6 +46,13 @@ def configure(level: str, *, as_json: bool) -> None:
     root.handlers[:] = [handler]
     root.setLevel(logging.WARNING)
     logging.getLogger("api").setLevel(level.upper())
+
+
+def _for_people() -> structlog.dev.ConsoleRenderer:
+    """Lines for people; tracebacks without the values of variables, which may be secret."""
+    return structlog.dev.ConsoleRenderer(
+        colors=sys.stderr.isatty(), exception_formatter=structlog.dev.plain_traceback
+    )
 
 
 def _with_request(_logger: object, _method: str, event: dict[str, Any]) -> dict[str, Any]:

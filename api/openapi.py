@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from fastapi import FastAPI
 
 _PROBLEM = "application/problem+json"
-_REFUSALS = {
+_REFUSALS: dict[str, type[problems.ServiceProblem]] = {
     "401": problems.Unauthorised,
     "403": problems.Forbidden,
     "404": problems.NotFound,

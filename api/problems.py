@@ -211,8 +211,9 @@ class Busy(ServiceProblem):
 
 
 def shown(value: object, limit: int = 80) -> str:
-    """A value for display in a problem: as written, shortened."""
+    """A value for display in a problem: as written, shortened, in characters that UTF-8 can carry."""
     text = value if isinstance(value, str) else repr(value)
+    text = text[:limit].encode("utf-8", "backslashreplace").decode()
     return text if len(text) <= limit else text[: limit - 1] + "…"
 
 

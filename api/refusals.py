@@ -6,13 +6,13 @@ import re
 from typing import TYPE_CHECKING, Any
 
 import structlog
-from asgi_correlation_id import correlation_id
 from fastapi.exceptions import RequestValidationError, ResponseValidationError
 from fastapi_problem.handler import ExceptionHandler, add_exception_handler, new_exception_handler
 from rfc9457 import Problem
 from sqlalchemy.exc import DataError, IntegrityError, OperationalError
 from sqlalchemy.orm.exc import StaleDataError
-from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse
+from starlette.routing import compile_path
 
 from api import problems
 from api.storage import dialect
@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from fastapi import FastAPI
+    from starlette.exceptions import HTTPException
     from starlette.requests import Request
-    from starlette.responses import JSONResponse
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 log = structlog.get_logger(__name__)
 
@@ -36,13 +37,13 @@ def install(app: FastAPI) -> None:
     handler = new_exception_handler(
         unhandled_wrappers={"default": problems.Internal},
         handlers={kind: _answering(make) for kind, make in _FORESEEN.items()},
-        pre_hooks=[_note],
-        post_hooks=[_name_request],
         documentation_uri_template=problems.TYPE_TEMPLATE,
-        http_exception_handler=_answering(_from_http),
+        http_exception_handler=lambda _handler, request, error: _from_http(request, error),
         request_validation_handler=_answering(_from_validation),
     )
     add_exception_handler(app, handler, generic_swagger_defaults=False)
+    app.exception_handlers.pop(Exception)  # LastResort answers those, inside the other middleware
+    app.add_middleware(LastResort)
     for kind in _FORESEEN:
         app.add_exception_handler(kind, handler)
 
@@ -58,20 +59,35 @@ def _answering(make: Callable[[Any], Problem]) -> Callable[[ExceptionHandler, Re
     return lambda _handler, _request, error: make(error)
 
 
-def _note(request: Request, error: Exception) -> None:
-    """Write unforeseen errors to the log, where their text belongs."""
-    if isinstance(error, (Problem, HTTPException, RequestValidationError, *_FORESEEN)):
-        return
-    log.error("unforeseen error", method=request.method, path=request.url.path, exc_info=error)
+class LastResort:
+    """Middleware that answers an unforeseen error, and writes its text to the log, where it belongs."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass on; answer for what comes back as an exception."""
+        began = False
+
+        async def noting(message: Message) -> None:
+            nonlocal began
+            began = True
+            await send(message)
+
+        try:
+            await self.app(scope, receive, noting)
+        except Exception:
+            log.exception("unforeseen error", path=scope.get("path"))
+            if began or scope["type"] != "http":
+                raise
+            await answer(problems.Internal())(scope, receive, send)
 
 
-def _name_request(
-    content: dict[str, Any], _request: Request, response: JSONResponse
-) -> tuple[dict[str, Any], JSONResponse]:
-    """Name the request in the answer, so that it can be found in the log."""
-    if (name := correlation_id.get()) is not None:
-        response.headers["X-Request-ID"] = name
-    return content, response
+def answer(problem: Problem) -> JSONResponse:
+    """A problem as a response, for middleware."""
+    content = problem.marshal(uri=problems.TYPE_TEMPLATE)
+    headers = dict(problem.headers or {})
+    return JSONResponse(content, problem.status, headers=headers, media_type="application/problem+json")
 
 
 def _from_input(error: InputError) -> Problem:
@@ -100,18 +116,26 @@ def _from_operation(error: OperationalError) -> Problem:
     return problems.Busy() if dialect.is_lock_timeout(error) else problems.Internal()
 
 
-def _from_http(error: HTTPException) -> Problem:
+def _from_http(request: Request, error: HTTPException) -> Problem:
     """The framework's own refusals: unknown address, wrong method, unreadable body."""
-    headers = dict(error.headers or {})
     if error.status_code == problems.NotFound.status:
-        return problems.NotFound("no such address", headers=headers)
+        return problems.NotFound("no such address")
     if error.status_code == problems.WrongMethod.status:
-        return problems.WrongMethod("no such method here", headers=headers)
+        return problems.WrongMethod("no such method here", headers={"Allow": _methods(request)})
     if error.status_code == problems.TooLarge.status:
-        return problems.TooLarge("the body is larger than is taken here", headers=headers)
+        return problems.TooLarge("the body is larger than is taken here")
     if error.status_code == 400:
         return problems.Malformed("body", "JSON in UTF-8 of moderate depth", "bytes that are not")
     return problems.Internal()
+
+
+def _methods(request: Request) -> str:
+    """All methods of an address; the framework names only those of the first route that fits."""
+    found: set[str] = set()
+    for template, operations in request.app.openapi()["paths"].items():
+        if compile_path(template)[0].match(request.url.path):
+            found |= {method.upper() for method in operations}
+    return ", ".join(sorted(found))
 
 
 def _from_validation(error: RequestValidationError) -> Problem:
@@ -144,7 +168,7 @@ def _field(place: Sequence[str | int]) -> str:
     parts = [str(part) for part in place]
     if len(parts) > 1 and parts[0] in _SOURCES:
         parts = parts[1:]
-    return ".".join(parts)
+    return problems.shown(".".join(parts), limit=200)
 
 
 _FORESEEN: dict[type[Exception], Callable[[Any], Problem]] = {

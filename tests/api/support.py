@@ -40,7 +40,9 @@ class Service:
                 time_zone=options.get("time_zone", "Europe/London"),
                 currency=options.get("currency", "GBP"),
             )
-            keys = {scope: service.make_key(session, row.id, scope).text for scope in ("read", "write", "admin")}
+            keys = {
+                scope: service.make_key(session, row.id, scope).text for scope in ("read", "write", "admin")
+            }
         return Fleet(self, row.id, keys)
 
 
@@ -79,7 +81,8 @@ def running(settings, *, change_app=None):
     app = create_app(settings)
     if change_app is not None:
         change_app(app)
-    listener = socket.socket()
+    # Named as TCP, or the event loop leaves Nagle's algorithm on and every answer waits 40 ms for an acknowledgement.
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listener.bind(("127.0.0.1", 0))
     server = uvicorn.Server(uvicorn.Config(app, log_config=None, access_log=False, lifespan="on"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)

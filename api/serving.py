@@ -1,0 +1,133 @@
+"""What the commands do: serve, work, migrate, make a key."""
+
+from __future__ import annotations
+
+import signal
+import threading
+from contextlib import contextmanager
+from datetime import timedelta
+from typing import TYPE_CHECKING, Literal
+from zoneinfo import available_timezones
+
+import uvicorn
+from pydantic import BaseModel, Field, field_validator
+
+from api.jobs import queue
+from api.keys import service
+from api.storage import dialect, schema
+from api.storage.engine import Database
+from api.storage.session import writing
+from api.storage.types import utc_now
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from api.settings import Settings
+
+
+class RefusedError(RuntimeError):
+    """The command cannot be done; says why and what to do."""
+
+
+class KeyOrder(BaseModel):
+    """A key as ordered on the command line."""
+
+    fleet: str = Field(min_length=1, max_length=200)
+    scope: Literal["read", "write", "admin"]
+    label: str = Field(max_length=200)
+    days: int | None
+    time_zone: str | None
+    currency: str | None = Field(pattern="^[A-Z]{3}$")
+
+    @field_validator("time_zone")
+    @classmethod
+    def known_zone(cls, value: str | None) -> str | None:
+        """Refuse a zone that nobody knows."""
+        if value is not None and value not in available_timezones():
+            raise ValueError("wanted an IANA time zone such as Europe/London")
+        return value
+
+
+def serve(settings: Settings, host: str, port: int) -> None:
+    """Serve until a signal to stop; running requests are finished, running jobs come to a stop."""
+    from api.app import create_app, prepare  # noqa: PLC0415 - loads every feature; the other commands need none
+
+    with _opened(settings) as database, dialect.only_process(database.url):
+        prepare(database, settings)  # refuses in words here; within the server it would be a traceback
+    config = uvicorn.Config(
+        create_app(settings),
+        host=host,
+        port=port,
+        log_config=None,
+        access_log=False,
+        timeout_graceful_shutdown=20,
+    )
+    server = uvicorn.Server(config)
+    server.run()
+    if not server.started:
+        raise RefusedError("the service did not start; the log above says why")
+
+
+def work(settings: Settings) -> None:
+    """Run jobs in this process until a signal to stop.
+
+    Raises:
+        RefusedError: on SQLite, whose one process is the service.
+    """
+    from api.app import create_app  # noqa: PLC0415 - its features register the work that jobs do
+    from api.jobs.worker import Worker  # noqa: PLC0415 - as above
+
+    with _opened(settings) as database:
+        if database.is_sqlite:
+            raise RefusedError(
+                "on SQLite the service itself runs the jobs: use `wearwright serve`, or PostgreSQL"
+            )
+        schema.ready(database, may_migrate=bool(settings.migrate))
+        create_app(settings)
+        worker = Worker(database, threads=settings.job_threads)
+        stop = threading.Event()
+        for number in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(number, lambda *_: stop.set())
+        worker.start()
+        stop.wait()
+        worker.stop()
+
+
+def migrate(settings: Settings) -> str:
+    """Bring schema and queue up to date; the revision reached."""
+    with _opened(settings) as database:
+        schema.migrate(database)
+        queue.prepare(database)
+        return schema.head()
+
+
+def create_key(settings: Settings, order: KeyOrder) -> str:
+    """Make a key, and the fleet if there is none of that name; the key's text.
+
+    Raises:
+        SchemaError: the database is not at this release's schema and may not be changed here.
+    """
+    expires_at = None if order.days is None else utc_now() + timedelta(days=order.days)
+    with _opened(settings) as database:
+        schema.ready(
+            database, may_migrate=database.is_sqlite if settings.migrate is None else settings.migrate
+        )
+        with writing(database) as session:
+            fleet = service.fleet_for(
+                session, order.fleet, time_zone=order.time_zone, currency=order.currency
+            )
+            return service.make_key(
+                session, fleet.id, order.scope, label=order.label, expires_at=expires_at
+            ).text
+
+
+@contextmanager
+def _opened(settings: Settings) -> Iterator[Database]:
+    """The database of the settings for one command; its refusals in words."""
+    database = Database(settings.database_url.get_secret_value())
+    try:
+        yield database
+    except (schema.SchemaError, dialect.AlreadyServedError) as refusal:
+        raise RefusedError(str(refusal)) from refusal
+    finally:
+        database.close()

@@ -47,7 +47,6 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         version=metadata.version("wearwright"),
         lifespan=_lifespan,
         generate_unique_id_function=_operation_id,
-        max_body_size=settings.max_body_bytes,
         redirect_slashes=False,
     )
     app.state.settings = settings

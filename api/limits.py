@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from starlette.datastructures import Headers
+from starlette.exceptions import HTTPException
 
 from api import problems, refusals
 
 if TYPE_CHECKING:
-    from starlette.types import ASGIApp, Receive, Scope, Send
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 _WITH_BODY = {"POST", "PUT", "PATCH"}
 _FREE_BODIES = ("/v1/imports",)
@@ -30,9 +31,12 @@ class BodyRules:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Refuse or pass on."""
-        problem = self._problem(scope) if scope["type"] == "http" else None
-        if problem is None:
+        if scope["type"] != "http":
             await self.app(scope, receive, send)
+            return
+        problem = self._problem(scope)
+        if problem is None:
+            await self.app(scope, self._counted(scope, receive), send)
             return
         await refusals.answer(problem)(scope, receive, send)
 
@@ -43,6 +47,22 @@ class BodyRules:
             return None
         headers = Headers(scope=scope)
         return self._length(headers) or (_media(headers) if scope["method"] in _WITH_BODY else None)
+
+    def _counted(self, scope: Scope, receive: Receive) -> Receive:
+        """Count a body while it is read: it may not say its length."""
+        if scope["path"].startswith(_FREE_BODIES):
+            return receive
+        seen = 0
+
+        async def counting() -> Message:
+            nonlocal seen
+            message = await receive()
+            seen += len(message.get("body", b""))
+            if seen > self.max_body_bytes:
+                raise HTTPException(problems.TooLarge.status)
+            return message
+
+        return counting
 
     def _length(self, headers: Headers) -> problems.ServiceProblem | None:
         text = headers.get("content-length", "0")

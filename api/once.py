@@ -35,9 +35,9 @@ _HEADER = "Idempotency-Key"
 
 
 class _AnsweredBefore(Exception):  # noqa: N818 - an answer, not an error
-    def __init__(self, record: IdempotencyRecord) -> None:
-        self.record = record
-        super().__init__(record.key)
+    def __init__(self, answer: Response) -> None:
+        self.answer = answer
+        super().__init__()
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ class _Once:
             return
         if record.fingerprint != self.fingerprint:
             raise Malformed(_HEADER, "a key of its own for another request", self.key)
-        raise _AnsweredBefore(record)
+        raise _AnsweredBefore(_again(record))
 
     def keep(self, session: Session, response: Response) -> None:
         """Store the answer beside the work."""
@@ -102,7 +102,7 @@ async def _handle_once(
         if session is not None:
             await run_in_threadpool(once.keep, session, response)
     except _AnsweredBefore as done:
-        return _again(done.record)
+        return done.answer
     except Exception as error:
         if dialect.is_lock_timeout(error):
             raise TwinRunning from error

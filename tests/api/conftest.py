@@ -3,15 +3,13 @@
 import httpx
 import pytest
 
-from api.settings import Settings
-from tests.api.support import running
+from tests.api.support import fresh_settings, running
 
 
 @pytest.fixture(scope="session")
 def service(tmp_path_factory):
     """A real service on loopback over a SQLite file of its own, with its worker."""
-    path = tmp_path_factory.mktemp("service") / "wearwright.db"
-    with running(Settings.for_file(path)) as found:
+    with running(fresh_settings(tmp_path_factory.mktemp("service"))) as found:
         yield found
 
 

@@ -10,9 +10,16 @@ from dataclasses import dataclass
 import httpx
 import uvicorn
 
+from api import logs
 from api.app import create_app
 from api.keys import service
+from api.settings import Settings
 from api.storage.session import writing
+
+
+def fresh_settings(folder, **changes):
+    """Settings for a database that nobody else uses."""
+    return Settings.for_file(folder / "wearwright.db", **changes)
 
 
 @dataclass
@@ -78,6 +85,7 @@ def running(settings, *, change_app=None):
         settings: of the service.
         change_app: called with the application before it starts, for planted routes.
     """
+    logs.configure("warning", as_json=True)
     app = create_app(settings)
     if change_app is not None:
         change_app(app)

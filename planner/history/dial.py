@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 FASTEST_KM_PER_YEAR = 60_000.0
 """Beyond this a figure is more likely misread than driven (plausibility rule of the trade, expert judgement)."""
 
-UNCOUNTED_DIAL_KM_PER_YEAR = 30_000.0
-"""Nobody counted the digits and the car's own pace is unknown: a rollover must not need more (expert judgement)."""
+ROLLOVER_KM_PER_YEAR = 30_000.0
+"""A rollover that needs more is not believed of a car whose own pace does not come near it (expert judgement)."""
 
 TYPICAL_KM_PER_YEAR = 1_400.0
 """Yearly distance of a cherished old car: mean 1,413 km in a world survey of about 55,000 owners, 936 km in Spain."""
@@ -86,16 +86,25 @@ def pace(points: Sequence[Point]) -> float | None:
     return None
 
 
-def fastest_rollover(points: Sequence[Point], digits: int | None) -> float:
-    """Yearly distance up to which a rollover explains a falling figure, in km.
+def rollover_believable(near: Sequence[Point], driven_km: float, years: float, turn_km: float) -> bool:
+    """Whether a dial can have passed its end between two figures.
 
-    With a counted dial, whatever a car can be driven; otherwise five times the car's own pace (at least 10,000), because a
-    slip of the pen is then as likely as a rollover (expert judgement).
+    The distance must be one that the car may have gone: up to five times its own pace, or `ROLLOVER_KM_PER_YEAR`. Where
+    nobody counted the digits of the dial, the figure must also have fallen by more than half a turn, because a slip of the
+    pen looks like a car that went nearly all the way round (expert judgement).
+
+    Args:
+        near: the points known on one side; the last or first of them carries the dial's digits.
+        driven_km: distance between the two figures if the dial turned once.
+        years: time between them.
+        turn_km: one turn of the dial.
     """
-    if digits is not None:
-        return FASTEST_KM_PER_YEAR
-    own = pace(points)
-    return UNCOUNTED_DIAL_KM_PER_YEAR if own is None else min(FASTEST_KM_PER_YEAR, max(5.0 * own, 10_000.0))
+    own = pace(near)
+    most = ROLLOVER_KM_PER_YEAR if own is None else max(ROLLOVER_KM_PER_YEAR, 5.0 * own)
+    counted = near[-1].digits is not None
+    return 0.0 <= driven_km <= min(FASTEST_KM_PER_YEAR, most) * years and (
+        counted or driven_km < turn_km / 2.0
+    )
 
 
 def _in_order(readings: Sequence[OdometerReading]) -> list[tuple[int, OdometerReading]]:
@@ -157,9 +166,9 @@ def _rolled_over(points: list[Point], plain: Point, reading: OdometerReading) ->
     turned = replace(
         plain, km=plain.km + turn, offset_km=plain.offset_km + turn, rollovers=plain.rollovers + 1
     )
+    near = [*points[:-1], replace(last, digits=plain.digits)]
     years = years_between(last.on, plain.on)
-    believable = turned.km - last.km <= fastest_rollover(points, plain.digits) * years
-    return turned if believable and turned.km >= last.km else None
+    return turned if rollover_believable(near, turned.km - last.km, years, turn) else None
 
 
 def _new_instrument(points: list[Point], reading: OdometerReading, notes: list[str]) -> Point:

@@ -15,9 +15,9 @@ from planner.history.dates import FIRST_MOTOR_CAR, years_between
 from planner.history.dial import (
     TYPICAL_KM_PER_YEAR,
     Point,
-    fastest_rollover,
     full_turn_km,
     pace,
+    rollover_believable,
     true_points,
 )
 from planner.units import DAYS_PER_YEAR
@@ -174,10 +174,10 @@ class OdometerTrack:
             True km, or None where no neighbouring reading's instrument makes the figure fit between its neighbours.
         """
         until = day if latest is None else latest
-        for offset, lowest, highest in self._offsets(day, until, reading.unit):
+        for offset in (*self._near_offsets(day), *self._turned_offsets(day, until, reading)):
             km = reading.km + offset
             first, last = self.days_at(km)
-            if lowest <= km <= highest and first <= until and day <= last:
+            if first <= until and day <= last:
                 return km
         return None
 
@@ -201,21 +201,26 @@ class OdometerTrack:
         low, high = sorted((km + slow * likely * years, km + fast * likely * years))
         return max(0.0, low), max(0.0, km + likely * years), max(0.0, high)
 
-    def _offsets(self, day: date, until: date, unit: str) -> Iterator[tuple[float, float, float]]:
-        """What may have to be added to a dial figure, and the believable range of the sum; nearest readings first.
-
-        Before the first reading and after the last, one turn of a five-digit dial more is tried.
-        """
+    def _near_offsets(self, day: date) -> Iterator[float]:
+        """What had to be added to the dial at the nearest readings, the ones before the day first."""
         before = [point for point in self.points if point.on <= day]
         after = [point for point in self.points if point.on > day]
-        for offset in dict.fromkeys(point.offset_km for point in [*before[-2:][::-1], *after[:1]]):
-            yield offset, 0.0, np.inf
-        if before and (before[-1].digits or 5) == 5:
-            reach = fastest_rollover(before, before[-1].digits) * years_between(before[-1].on, until)
-            yield before[-1].offset_km + full_turn_km(5, unit), before[-1].km, before[-1].km + reach
-        if not before and (after[0].digits or 5) == 5:
-            reach = fastest_rollover(after, after[0].digits) * years_between(day, after[0].on)
-            yield after[0].offset_km - full_turn_km(5, unit), after[0].km - reach, after[0].km
+        yield from dict.fromkeys(point.offset_km for point in [*before[-2:][::-1], *after[:1]])
+
+    def _turned_offsets(self, day: date, until: date, reading: Distance) -> Iterator[float]:
+        """One turn of a five-digit dial more after the last reading, or less before the first, where believable."""
+        turn = full_turn_km(5, reading.unit)
+        first, last = self.points[0], self.points[-1]
+        if until >= last.on and last.digits in (None, 5):
+            offset = last.offset_km + turn
+            driven, years = reading.km + offset - last.km, years_between(last.on, until)
+            if rollover_believable(self.points, driven, years, turn):
+                yield offset
+        if day <= first.on and first.digits in (None, 5):
+            offset = first.offset_km - turn
+            driven, years = first.km - reading.km - offset, years_between(day, first.on)
+            if rollover_believable(self.points, driven, years, turn):
+                yield offset
 
 
 def _between(at: int, days: NDArray[np.int64], km: NDArray[np.float64]) -> tuple[float, float, float]:

@@ -106,11 +106,12 @@ def _looks(history: PartHistory) -> list[_Draft]:
 
 
 def _latest_fitting(history: PartHistory, looks: Sequence[_Draft], today: date) -> date:
-    """The last day on which the part can have been fitted; an unknown one was there when the car joined."""
+    """The last day on which the part can have been fitted; one of which nothing was written was there at the joining."""
     bounds = [today]
     if looks:
         bounds.append(looks[0][0].on.latest)
-    if history.fitment.fitted_on is None and history.vehicle.joined_on is not None:
+    unwritten = history.fitment.fitted_on is None and history.fitment.odometer is None
+    if unwritten and history.vehicle.joined_on is not None:
         bounds.append(history.vehicle.joined_on)
     return min(bounds)
 

@@ -75,10 +75,10 @@ def shares_from(points: Sequence[Point], prior: Shares, *, rounds: int = 25) -> 
         rounds: how often to repeat; 25 settles the third decimal.
 
     Returns:
-        Twelve shares that sum to one; the prior itself where no two readings stand close enough together.
+        Twelve shares that sum to one; the prior itself where no two readings with driving between them stand close enough.
     """
     stretches = list(_stretches(points))
-    if not stretches:
+    if sum(km for _, km in stretches) <= 0.0:
         return prior
     exposure = np.array([months for months, _ in stretches])
     driven = np.array([km for _, km in stretches])

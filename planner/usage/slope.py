@@ -72,7 +72,7 @@ def robust_slope(points: Sequence[Point], shares: Shares) -> Slope:
     """Weighted median of the slopes between all pairs of readings (Theil 1950; Sen 1968).
 
     Time runs by the season (`seasonal_years`), so that April to October is most of a year. A pair weighs by the time between
-    its readings and by how recent it is (`HALF_LIFE_YEARS`).
+    its readings and by how recent the earlier of them is (`HALF_LIFE_YEARS`).
 
     Args:
         points: true odometer points in order of time, at least one.
@@ -137,7 +137,7 @@ def _weighted_median_slope(time: NDArray[np.float64], km: NDArray[np.float64]) -
     if not kept.any():
         return None
     slopes = (km[second] - km[first])[kept] / apart[kept]
-    recent = 0.5 ** ((time[-1] - (time[first] + time[second])[kept] / 2.0) / HALF_LIFE_YEARS)
+    recent = 0.5 ** ((time[-1] - time[first][kept]) / HALF_LIFE_YEARS)
     order = np.argsort(slopes)
     reached = np.cumsum((apart[kept] * recent)[order])
     return float(slopes[order][np.searchsorted(reached, reached[-1] / 2.0)])

@@ -3,6 +3,7 @@
 from planner.interval.advice import BoundBy, Interval
 from planner.interval.caps import NO_CAP, Cap, book_cap, shortest
 from planner.interval.costs import Costs, default_costs
+from planner.interval.in_service import WaitAdvice, best_wait
 from planner.interval.optimum import best_interval
 from planner.interval.tables import IntervalColumns, IntervalTable, interval_table
 
@@ -14,7 +15,9 @@ __all__ = [
     "Interval",
     "IntervalColumns",
     "IntervalTable",
+    "WaitAdvice",
     "best_interval",
+    "best_wait",
     "book_cap",
     "default_costs",
     "interval_table",

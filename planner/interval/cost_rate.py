@@ -70,11 +70,15 @@ class CostCurve:
 
     def at(self, years: Array) -> Rates:
         """Rates at any intervals (positive years, shape (n,))."""
+        lived = self.lived_until(years)
+        return _rates(self.hazard(years), lived, years, self.survives_fitting, self.discount)
+
+    def lived_until(self, years: Array) -> Array:
+        """Discounted time that a part proven at fitting runs up to each of the years, shape (draws, n)."""
         place = np.searchsorted(self.years, years, side="right")
         start = np.concatenate(([0.0], self.years))[place]
         before = np.concatenate((np.zeros((len(self._lived), 1)), self._lived), axis=1)[:, place]
-        lived = before + _panels(self.hazard, start, years, self.discount)
-        return _rates(self.hazard(years), lived, years, self.survives_fitting, self.discount)
+        return np.asarray(before + _panels(self.hazard, start, years, self.discount))
 
     def mean_survival(self, years: Array) -> Array:
         """Chance that a new part is still good after so many years, mean over draws."""

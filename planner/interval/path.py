@@ -33,10 +33,22 @@ class LifeOnClocks(Protocol):
         """Cumulative hazard per draw, shape (draws, …)."""
 
 
-def path_hazard(life: LifeOnClocks, km_per_year: float | None, *, plug_in: bool = False) -> PathHazard:
-    """The cumulative hazard at so many years from new, the distance following at `km_per_year`.
+def path_hazard(
+    life: LifeOnClocks,
+    km_per_year: float | None,
+    *,
+    plug_in: bool = False,
+    km: float = 0.0,
+    years_before: float = 0.0,
+) -> PathHazard:
+    """The cumulative hazard, from new, at so many years from now, the distance following at `km_per_year`.
 
-    With `plug_in` the estimate stands alone, as a single draw.
+    Args:
+        life: fitted or known life.
+        km_per_year: yearly distance from now on.
+        plug_in: the estimate alone, as a single draw.
+        km: distance since fitting now; 0 for a new part.
+        years_before: age since fitting now; 0 for a new part.
 
     Raises:
         CostError: the life runs on distance and no yearly distance is given.
@@ -49,9 +61,9 @@ def path_hazard(life: LifeOnClocks, km_per_year: float | None, *, plug_in: bool 
     def hazard(years: Array) -> Array:
         at = {}
         if by_distance:
-            at["km"] = rate * years
+            at["km"] = km + rate * years
         if by_age:
-            at["years"] = years
+            at["years"] = years_before + years
         if plug_in:
             return np.atleast_2d(np.asarray(life.cumulative_hazard(**at), dtype=np.float64))
         return np.asarray(life.cumulative_hazard_draws(**at), dtype=np.float64)

@@ -22,22 +22,34 @@ _CLOSER = 6
 
 
 def cheapest(curve: CostCurve, costs: Costs, limit: float = math.inf) -> float:
-    """The interval of least mean cost per year among all up to `limit`; infinite if cost only falls.
+    """The interval of least mean cost per year among all up to `limit`; infinite if cost only falls."""
+    values = curve.rates.cost(costs.planned, costs.failure)
+    return lowest(curve.years, values, lambda years: mean_cost(curve, costs, years), limit)
 
-    The grid is searched as a whole, since the mean over draws may have several minima, and the best cell refined
-    to about 1e-7 of the interval.
+
+def lowest(grid: Array, values: Array, cost: Callable[[Array], Array], limit: float = math.inf) -> float:
+    """The lowest point of a cost up to `limit`; infinite if it is lowest at the grid's end and nothing limits it.
+
+    The grid is searched as a whole, since a mean over draws may have several minima, and the best cell refined to
+    about 1e-7 of the interval.
+
+    Args:
+        grid: ascending points, shape (n,).
+        values: cost on the grid.
+        cost: cost at any points.
+        limit: the last point allowed.
     """
-    grid = curve.years[curve.years < limit]
-    cost = curve.rates.cost(costs.planned, costs.failure)[: len(grid)]
+    inside = grid[grid < limit]
+    at_inside = values[: len(inside)]
     if math.isfinite(limit):
-        grid = np.append(grid, limit)
-        cost = np.append(cost, mean_cost(curve, costs, np.array([limit])))
-    best = int(np.argmin(cost))
-    if best == len(grid) - 1:
+        inside = np.append(inside, limit)
+        at_inside = np.append(at_inside, cost(np.array([limit])))
+    best = int(np.argmin(at_inside))
+    if best == len(inside) - 1:
         return limit
     if best == 0:
-        return float(grid[0])
-    return _refine(lambda years: mean_cost(curve, costs, years), float(grid[best - 1]), float(grid[best + 1]))
+        return float(inside[0])
+    return _refine(cost, float(inside[best - 1]), float(inside[best + 1]))
 
 
 def mean_cost(curve: CostCurve, costs: Costs, years: Array) -> Array:
@@ -57,7 +69,7 @@ def longest_within_risk(curve: CostCurve, max_risk: float) -> float:
     if not len(past):
         return math.inf
     low = float(curve.years[past[0] - 1]) if past[0] else 0.0
-    return _last_at_most(lambda at: 1.0 - curve.mean_survival(at), max_risk, low, float(curve.years[past[0]]))
+    return last_at_most(lambda at: 1.0 - curve.mean_survival(at), max_risk, low, float(curve.years[past[0]]))
 
 
 def near_best(
@@ -94,7 +106,7 @@ def _high_edge(
         return limit
     before = float(curve.years[dear[0] - 1]) if dear[0] else 0.0
     low, high = max(before, years), float(curve.years[dear[0]])
-    return min(_last_at_most(lambda at: mean_cost(curve, costs, at), level, low, high), limit)
+    return min(last_at_most(lambda at: mean_cost(curve, costs, at), level, low, high), limit)
 
 
 def _refine(cost: Callable[[Array], Array], low: float, high: float) -> float:
@@ -110,7 +122,7 @@ def _refine(cost: Callable[[Array], Array], low: float, high: float) -> float:
     return float(years[best] + min(max(shift, -1.0), 1.0) * (high - low) / 2.0)
 
 
-def _last_at_most(value: Callable[[Array], Array], level: float, low: float, high: float) -> float:
+def last_at_most(value: Callable[[Array], Array], level: float, low: float, high: float) -> float:
     """The last point of a rising curve in [low, high] at or below a level, to 1e-7 of the bracket."""
     for _ in range(_CLOSER):
         years = np.linspace(low, high, _POINTS)
@@ -122,4 +134,4 @@ def _last_at_most(value: Callable[[Array], Array], level: float, low: float, hig
 
 def _first_at_most(value: Callable[[Array], Array], level: float, low: float, high: float) -> float:
     """The first point of a falling curve in [low, high] at or below a level, to 1e-7 of the bracket."""
-    return -_last_at_most(lambda years: value(-years), level, -high, -low)
+    return -last_at_most(lambda years: value(-years), level, -high, -low)

@@ -34,6 +34,7 @@ class Piece:
         faulty: P(faulty and its checks' results).
         sound: P(sound and its checks' results).
         share: P(it shows the complaint | faulty).
+        check_ratio: product of the likelihood ratios of its checks.
     """
 
     position: int
@@ -42,6 +43,7 @@ class Piece:
     faulty: Chance
     sound: Chance
     share: float
+    check_ratio: float = 1.0
 
     @property
     def mass(self) -> Chance:
@@ -64,7 +66,12 @@ class Piece:
             like_faulty, like_sound = reading.sensitivity, 1.0 - reading.specificity
         else:
             like_faulty, like_sound = 1.0 - reading.sensitivity, reading.specificity
-        return replace(self, faulty=self.faulty * like_faulty, sound=self.sound * like_sound)
+        return replace(
+            self,
+            faulty=self.faulty * like_faulty,
+            sound=self.sound * like_sound,
+            check_ratio=self.check_ratio * like_faulty / like_sound,
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

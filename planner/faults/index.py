@@ -4,18 +4,20 @@ For a single fault and perfect actions the best order is chance over cost (Kalag
 Breese & Rommelse 1995). With checks that can be wrong, each part is a little project of its own: check it, renew
 it if it shows bad, come back to it later if it does not. Counted under "this part is not the cause", the chance
 that it is moves like a price, and the expected cost of the search is every chance still standing times the cost
-of the time it stands: the "tax" form of the bandit problem, for which the index rule is optimal (Gittins 1979;
-Varaiya, Walrand & Buyukkoc 1985; for imperfect search of boxes, Blackwell in Chew 1967). The index of a part is
+of the time it stands: the "tax" form of the bandit problem (Gittins 1979; Varaiya, Walrand & Buyukkoc 1985; for
+imperfect search of boxes, Blackwell in Chew 1967). The index of a part is
 
     the largest drop of its chance per expected cost, over all ways to work on it for a while,
 
-which is chance over cost where there is nothing but the renewal. With second faults the order is by the odds that
-a part shows the complaint, and the expected cost of that order stays exact. A check that looks at several parts at
-once breaks the independence: there the figure is an estimate, and the search looks one step ahead over it.
+which is chance over cost where there is nothing but the renewal. Leading with the highest index is optimal where
+each part has one way to work on it; where a check may as well be skipped it is a good rule, no more. With second
+faults the order is by the odds that a part shows the complaint, and the expected cost of that order stays exact
+where each check looks at one part. The search therefore looks steps ahead over this figure.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, TypeAlias
@@ -95,18 +97,16 @@ def remaining_cost(
         hand_over: cost of handing over.
         elsewhere: P(something shows the complaint that no work here can cure).
     """
-    quiet = 1.0 - elsewhere  # P(nothing shows it any more)
-    for act in acts:
-        quiet *= 1.0 - act
-    shown, spent, left = 1.0 - quiet, 0.0, list(acts)
+    quiet = math.log1p(-elsewhere) + sum(math.log1p(-act) for act in acts)  # log P(nothing shows it any more)
+    shown, spent, left = -math.expm1(quiet), 0.0, list(acts)
     best = hand_over * shown
     for _, part, stretch in _in_order(acts, work):
         act = acts[part]
-        others = 1.0 - quiet / (1.0 - left[part])
-        spent += act * stretch.own + (1.0 - act) * stretch.cost * others
-        quiet *= (1.0 - left[part] + act * stretch.drop) / (1.0 - left[part])
-        left[part] -= act * stretch.drop
-        best = min(best, spent + hand_over * (1.0 - quiet))
+        others = quiet - math.log1p(-left[part])
+        spent += act * stretch.own - (1.0 - act) * stretch.cost * math.expm1(min(others, 0.0))
+        left[part] = max(left[part] - act * stretch.drop, 0.0)
+        quiet = min(others + math.log1p(-left[part]), 0.0)
+        best = min(best, spent - hand_over * math.expm1(quiet))
     return best / shown
 
 

@@ -107,7 +107,6 @@ def _suspect(candidate: Candidate, piece: Piece, now: Joint, position: int, book
     low, high = _limits(now.cause[position], now.evidence, cause)
     renewed = piece.first > 0
     car = None if candidate.book_hazard is None or renewed else _car_ratio(candidate, candidate.book_hazard)
-    checks = _check_ratio(piece, candidate)
     return Suspect(
         part=candidate.part,
         name=candidate.name,
@@ -118,9 +117,9 @@ def _suspect(candidate: Candidate, piece: Piece, now: Joint, position: int, book
         odds=odds_in_words(cause),
         book_cause=book,
         car_ratio=car,
-        check_ratio=checks,
+        check_ratio=piece.check_ratio,
         renewed=renewed,
-        reason=_reason(book, car, checks, renewed=renewed),
+        reason=_reason(book, car, piece.check_ratio, renewed=renewed),
     )
 
 
@@ -155,14 +154,6 @@ def _car_ratio(candidate: Candidate, book_hazard: float) -> float:
     own = float(np.mean(candidate.faulty / (1.0 - candidate.faulty)))
     average = fault_chance(book_hazard)
     return own * float(1.0 - average) / float(average)
-
-
-def _check_ratio(piece: Piece, candidate: Candidate) -> float:
-    """Likelihood ratio of the checks on the part in place: its posterior odds over its prior odds."""
-    prior: Chance = candidate.new_part_fault if piece.first > 0 else candidate.faulty
-    if not np.all(prior):
-        return 1.0
-    return float(np.mean(piece.faulty / piece.sound * (1.0 - prior) / prior))
 
 
 def _mean(numerator: Chance, evidence: Chance) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -102,7 +103,15 @@ def _looks(history: PartHistory) -> list[_Draft]:
         )
         for i, r in enumerate(history.repairs)
     ]
-    return sorted(looks, key=lambda draft: (draft[0].on.earliest, draft[0].what == "repaired"))
+    return sorted(looks, key=_within_the_day)
+
+
+def _within_the_day(draft: _Draft) -> tuple[date, float, bool]:
+    """By day, then by the figure written; without one, looks before repairs."""
+    event, odometer = draft
+    repaired = event.what == "repaired"
+    unwritten = math.inf if repaired else -math.inf
+    return event.on.earliest, unwritten if odometer is None else odometer.km, repaired
 
 
 def _latest_fitting(history: PartHistory, looks: Sequence[_Draft], today: date) -> date:

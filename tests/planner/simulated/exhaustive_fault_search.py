@@ -1,0 +1,114 @@
+"""Exhaustive search for the cheapest way to the cure, by listing every state of the world; shares no code with the product.
+
+A world fixes, per part: sound, faulty and silent, or faulty and showing; whether its successor would show the
+complaint; and whether something else shows it. A node of the search is the weight of every world that agrees with
+what was seen. Actions: each check once for the parts still in place from the start, each part renewed once, handing
+over. Small cases only: 6 ** parts * 2 worlds.
+"""
+
+import itertools
+import math
+
+import numpy as np
+
+
+class ExhaustiveSearch:
+    """All worlds of one small fault-finding, and the best or a given policy's expected cost."""
+
+    def __init__(self, finding):
+        self.finding = finding
+        self.parts = [c.part for c in finding.candidates]
+        n = len(self.parts)
+        worlds = list(itertools.product((0, 1), *[(0, 1, 2)] * n, *[(0, 1)] * n))
+        self.faulty = np.array([[s > 0 for s in w[1 : n + 1]] for w in worlds])
+        self.shows = np.array([[s == 2 for s in w[1 : n + 1]] for w in worlds])
+        self.new_shows = np.array([[s == 1 for s in w[n + 1 :]] for w in worlds])
+        self.elsewhere = np.array([w[0] == 1 for w in worlds])
+        weights = np.array([self.prior(w, n) for w in worlds])
+        there = self.elsewhere | self.shows.any(axis=1)
+        self.start = np.where(there, weights, 0.0) / weights[there].sum()
+
+    def prior(self, world, n):
+        leak = self.finding.something_else
+        chance = leak if world[0] else 1 - leak
+        for c, old, new in zip(self.finding.candidates, world[1 : n + 1], world[n + 1 :], strict=True):
+            p = 1 - math.exp(-c.hazard)
+            bad_new = c.new_part_fault * c.share
+            chance *= (1 - p, p * (1 - c.share), p * c.share)[old] * (bad_new if new else 1 - bad_new)
+        return chance
+
+    def price(self, work):
+        return work.money + work.minutes / 60 * self.finding.hourly_rate
+
+    def moves(self, made, renewed):
+        """(kind, index, cost) of everything that can be done."""
+        for k, check in enumerate(self.finding.checks):
+            if self.targets(k, made, renewed):
+                yield "check", k, self.price(check)
+        for i, candidate in enumerate(self.finding.candidates):
+            if i not in renewed:
+                yield "renew", i, self.price(candidate)
+        yield "hand over", -1, self.price(self.finding.hand_over)
+
+    def targets(self, k, made, renewed):
+        places = [self.parts.index(r.part) for r in self.finding.checks[k].readings]
+        return [i for i in places if i not in renewed and (k, i) not in made]
+
+    def after(self, kind, index, weights, made, renewed):
+        """(what was seen, weights, made, renewed) per outcome that leaves the complaint there."""
+        if kind == "hand over":
+            return []
+        if kind == "renew":
+            now = (*renewed, index)
+            showing = [self.new_shows[:, i] if i in now else self.shows[:, i] for i in range(len(self.parts))]
+            there = self.elsewhere | np.any(showing, axis=0)
+            return [(None, np.where(there, weights, 0.0), made, now)]
+        places = self.targets(index, made, renewed)
+        outcomes = []
+        for shown in itertools.product((True, False), repeat=len(places)):
+            likely = np.ones(len(weights))
+            for i, bad in zip(places, shown, strict=True):
+                reading = self.finding.checks[index].of(self.parts[i])
+                like = np.where(self.faulty[:, i], reading.sensitivity, 1 - reading.specificity)
+                likely = likely * (like if bad else 1 - like)
+            done = made | {(index, i) for i in places}
+            outcomes.append((tuple(zip(places, shown, strict=True)), weights * likely, done, renewed))
+        return outcomes
+
+    def best(self):
+        """Least expected cost over all policies."""
+        known = {}
+
+        def value(weights, made, renewed, seen):
+            mass = weights.sum()
+            if mass <= 0.0:
+                return 0.0
+            key = (seen, renewed)
+            if key not in known:
+                known[key] = min(
+                    cost
+                    + sum(
+                        w.sum() / mass * value(w, m, r, seen | {(kind, index, what)} if what else seen)
+                        for what, w, m, r in self.after(kind, index, weights, made, renewed)
+                    )
+                    for kind, index, cost in self.moves(made, renewed)
+                )
+            return known[key]
+
+        return value(self.start, frozenset(), (), frozenset())
+
+    def of_policy(self, policy):
+        """Expected cost of a policy: steps so far (as ("check", k, ((place, bad), ...)) or ("renew", i)) -> (kind, index)."""
+
+        def value(weights, made, renewed, steps):
+            mass = weights.sum()
+            if mass <= 0.0:
+                return 0.0
+            kind, index = policy(steps)
+            cost = next(c for k, i, c in self.moves(made, renewed) if (k, i) == (kind, index))
+            return cost + sum(
+                w.sum() / mass * value(w, m, r, (*steps, (kind, index, what)))
+                for what, w, m, r in self.after(kind, index, weights, made, renewed)
+            )
+
+        return value(self.start, frozenset(), (), ())

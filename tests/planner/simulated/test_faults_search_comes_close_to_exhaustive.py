@@ -1,0 +1,77 @@
+"""The planner's sequence against exhaustive search on small random cases: stated limit 3 % in expected cost."""
+
+import math
+
+import numpy as np
+import pytest
+
+from planner.faults.lookahead import EXACT_UP_TO
+from planner.faults.next_step import choose
+from planner.faults.values import Candidate, Check, Checked, FaultFinding, HandOver, Reading, Renewed
+from tests.planner.simulated.exhaustive_fault_search import ExhaustiveSearch
+
+
+def small_case(rng):
+    """Two to four parts, one to three checks (a quarter of them looking at two parts), rare to frequent faults."""
+    n, most = int(rng.integers(2, 5)), float(rng.choice([0.05, 0.3, 0.7]))
+    parts = tuple(
+        Candidate(
+            part=f"part {i}",
+            name=f"part {i}",
+            hazard=-math.log1p(-rng.uniform(0.005, most)),
+            share=float(rng.uniform(0.2, 0.95)),
+            money=float(np.exp(rng.uniform(math.log(10), math.log(300)))),
+            minutes=float(rng.uniform(10, 120)),
+            new_part_fault=float(rng.uniform(0, 0.06)),
+        )
+        for i in range(n)
+    )
+    checks = []
+    for k in range(int(rng.integers(1, 4))):
+        looks_at = rng.choice(n, 1 if rng.random() < 0.75 else 2, replace=False)
+        sens, spec = float(rng.uniform(0.5, 0.95)), float(rng.uniform(0.7, 0.98))
+        readings = tuple(Reading(f"part {i}", sens, spec) for i in looks_at)
+        checks.append(Check(f"check {k}", f"check {k}", readings, rng.uniform(0, 10), rng.uniform(5, 45)))
+    leak = float(rng.uniform(0.002, 0.05))
+    return FaultFinding("rough", parts, leak, tuple(checks), hand_over=HandOver(rng.uniform(200, 600)))
+
+
+def as_steps(finding, moves):
+    parts = [c.part for c in finding.candidates]
+    return [
+        Renewed((parts[index],))
+        if kind == "renew"
+        else Checked(finding.checks[index].id, tuple((parts[i], bad) for i, bad in what))
+        for kind, index, what in moves
+    ]
+
+
+def excess(seed, exact_up_to):
+    """Expected cost of the planner's sequence over the least possible one, minus 1."""
+    finding = small_case(np.random.default_rng([2024, seed]))
+
+    def policy(moves):
+        action = choose(finding.after(*as_steps(finding, moves)), exact_up_to=exact_up_to)
+        return action.kind, action.index
+
+    search = ExhaustiveSearch(finding)
+    return search.of_policy(policy) / search.best() - 1.0
+
+
+@pytest.mark.parametrize("exact_up_to", [0, EXACT_UP_TO])
+def test_twelve_small_cases_come_within_three_percent_each(exact_up_to):
+    excesses = [excess(seed, exact_up_to) for seed in range(12)]
+    assert min(excesses) >= -1e-9  # nobody beats exhaustive search
+    assert max(excesses) <= 0.03
+
+
+@pytest.mark.full
+def test_three_hundred_small_cases_come_within_three_percent_each():
+    for exact_up_to, how in ((0, "looking ahead only"), (EXACT_UP_TO, "as shipped")):
+        excesses = np.array([excess(seed, exact_up_to) for seed in range(300)])
+        error = excesses.std() / math.sqrt(300)
+        print(
+            f"\n300 small cases, {how}: mean excess {excesses.mean():.3%} (se {error:.3%}), worst {excesses.max():.2%}"
+        )
+        assert excesses.min() >= -1e-9
+        assert excesses.max() <= 0.03

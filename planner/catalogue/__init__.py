@@ -3,6 +3,16 @@
 from __future__ import annotations
 
 from planner.catalogue.catalogue import Catalogue
+from planner.catalogue.checks import Check, load_checks, own_check, read_checks
+from planner.catalogue.complaints import (
+    Cause,
+    Complaint,
+    OtherCause,
+    load_complaints,
+    own_complaint,
+    read_complaints,
+)
+from planner.catalogue.conditions import Condition, load_conditions, read_conditions
 from planner.catalogue.loader import load_catalogue, read_catalogue
 from planner.catalogue.values import AccessGroup, BookCap, BookClock, PartKind, Provenance
 
@@ -11,8 +21,21 @@ __all__ = [
     "BookCap",
     "BookClock",
     "Catalogue",
+    "Cause",
+    "Check",
+    "Complaint",
+    "Condition",
+    "OtherCause",
     "PartKind",
     "Provenance",
     "load_catalogue",
+    "load_checks",
+    "load_complaints",
+    "load_conditions",
+    "own_check",
+    "own_complaint",
     "read_catalogue",
+    "read_checks",
+    "read_complaints",
+    "read_conditions",
 ]

@@ -29,6 +29,7 @@ FIGURES = (
     "specificity",
     "minutes",
     "money",
+    "ratio",
 )
 """Figures that most entries owe to one and the same reasoning, written down once in `figures.toml`."""
 

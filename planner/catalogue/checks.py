@@ -1,0 +1,154 @@
+"""Cheap checks: what each looks at, how far a bad or a good reading may be believed, and what it costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cache
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from planner.catalogue.commons import look_up
+from planner.catalogue.loader import load_catalogue, package_commons, package_texts
+from planner.catalogue.reading import Table, parse_toml
+from planner.catalogue.values import SYSTEMS, Provenance, System
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from planner.catalogue.commons import Commons
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A check of the trade. A reading speaks of the check's own parts only; repeating it adds nothing.
+
+    Attributes:
+        id: short name, e.g. "dwell".
+        name: in words.
+        targets: ids of the kinds that it looks at; empty where `any_part` or `rules_out` says what it is for.
+        any_part: whether it can be made of any part (a trial renewal).
+        rules_out: what it rules in or out that is no wear part of the catalogue; empty otherwise.
+        sensitivity: P(shows bad | faulty, and the fault is there at the time).
+        specificity: P(shows good | sound).
+        minutes: time it takes.
+        money: what it uses up, of the order of a euro of the 2020s.
+        systems: cars on which it can be made; empty means any.
+        needs_fault_present: whether it finds nothing while an intermittent fault stays away.
+        caution: what can hurt; may be empty.
+        note: how to read it; may be empty.
+        provenance: of sensitivity, specificity, minutes and money.
+    """
+
+    id: str
+    name: str
+    targets: tuple[str, ...]
+    sensitivity: float
+    specificity: float
+    minutes: float
+    money: float = 0.0
+    systems: tuple[System, ...] = ()
+    needs_fault_present: bool = False
+    caution: str = ""
+    note: str = ""
+    any_part: bool = False
+    rules_out: str = ""
+    provenance: Mapping[str, Provenance] = field(default_factory=dict, hash=False)
+
+    @property
+    def lr_positive(self) -> float:
+        """Likelihood ratio of a bad reading: sensitivity / (1 - specificity)."""
+        return self.sensitivity / (1.0 - self.specificity)
+
+    @property
+    def lr_negative(self) -> float:
+        """Likelihood ratio of a good reading: (1 - sensitivity) / specificity."""
+        return (1.0 - self.sensitivity) / self.specificity
+
+    def applies_to(self, system: System | None) -> bool:
+        """Whether it can be made on a car of this system; on a car of unknown system it can."""
+        return not self.systems or system is None or system in self.systems
+
+    def looks_at(self, kind_id: str) -> bool:
+        """Whether it says something of this kind."""
+        return self.any_part or kind_id in self.targets
+
+
+@cache
+def load_checks() -> Mapping[str, Check]:
+    """The checks that come with the planner, by id; read at the first call and kept.
+
+    Raises:
+        CatalogueError: naming file, check and field.
+    """
+    return read_checks(package_texts("checks"))
+
+
+def read_checks(texts: Mapping[str, str]) -> Mapping[str, Check]:
+    """Checks from TOML texts by file name.
+
+    Raises:
+        CatalogueError: naming file, check and field.
+    """
+    checks: dict[str, Check] = {}
+    for file, text in texts.items():
+        root = parse_toml(text, file)
+        for name, table in root.named_tables("check"):
+            if name in checks:
+                raise root.refuse(name, "an id that no other file uses", name)
+            checks[name] = _read(name, table, package_commons())
+        root.close()
+    return MappingProxyType(checks)
+
+
+def own_check(check_id: str, fields: Mapping[str, Any]) -> Check:
+    """A keeper's own check from plain fields, checked as the book's are.
+
+    Args:
+        check_id: its short name.
+        fields: name, targets, sensitivity, specificity, minutes and, where wanted, money, systems,
+            needs_fault_present, caution, any_part, rules_out; basis, sources and note say where the figures come from.
+
+    Raises:
+        CatalogueError: naming check and field.
+    """
+    return _read(check_id, Table(fields, check_id), package_commons())
+
+
+def _read(name: str, table: Table, commons: Commons) -> Check:
+    targets = table.texts("targets")
+    for kind in targets:
+        look_up(table, "targets", kind, load_catalogue())
+    any_part, rules_out = table.flag("any_part", default=False), table.text("rules_out", "")
+    if sum((bool(targets), any_part, bool(rules_out))) != 1:
+        raise table.refuse("targets", "part kinds, or else any_part, or else rules_out", list(targets))
+    sensitivity, specificity = (table.number(key, 0.01, 0.999) for key in ("sensitivity", "specificity"))
+    if sensitivity + specificity <= 1.0:
+        raise table.refuse("sensitivity", f"more than {1.0 - specificity:g}, the false alarms", sensitivity)
+    check = Check(
+        id=name,
+        name=table.text("name"),
+        targets=targets,
+        sensitivity=sensitivity,
+        specificity=specificity,
+        minutes=table.number("minutes", 0.0, 1000.0),
+        money=table.number("money", 0.0, 10_000.0, default=0.0),
+        systems=table.choices("systems", SYSTEMS),
+        needs_fault_present=table.flag("needs_fault_present", default=False),
+        caution=table.text("caution", ""),
+        note=table.text("note", ""),
+        any_part=any_part,
+        rules_out=rules_out,
+        provenance=_provenance(table, commons),
+    )
+    table.close()
+    return check
+
+
+def _provenance(table: Table, commons: Commons) -> Mapping[str, Provenance]:
+    """The default of each figure; sensitivity and specificity carry the check's own remark and pages as well."""
+    own = commons.cite(table, Provenance("judgement", ""))
+    figures = {name: commons.figures[name] for name in ("sensitivity", "specificity", "minutes", "money")}
+    for name in ("sensitivity", "specificity"):
+        text = " ".join(part for part in (figures[name].text, own.text) if part)
+        figures[name] = Provenance(own.basis, text, own.sources)
+    return MappingProxyType(figures)

@@ -41,6 +41,10 @@ class Cause:
     cohort: bool = False
     note: str = ""
 
+    def on(self, system: System | None) -> list[str]:
+        """Those of its kinds that a car of this system can have; all where the system is unknown."""
+        return [kind for kind in self.kinds if load_catalogue()[kind].fits(system)]
+
 
 @dataclass(frozen=True, slots=True)
 class OtherCause:
@@ -89,7 +93,8 @@ class Complaint:
         Args:
             system: the car's system; None counts the lines of all.
             on_car: ids of the kinds known to be on the car; alternatives then go to those of them that are
-                there, and a line with none there goes to something else. None: alternatives share equally.
+                there, and a line with none there goes to something else. None: alternatives that the system
+                can have share equally.
         """
         shares, _ = self._split(system, on_car)
         return MappingProxyType(shares)
@@ -109,7 +114,7 @@ class Complaint:
         for cause in self.causes:
             if not _holds(cause.systems, system) or (cause.cohort and on_car is None):
                 continue
-            there = cause.kinds if on_car is None else tuple(kind for kind in cause.kinds if kind in on_car)
+            there = cause.on(system) if on_car is None else [kind for kind in cause.kinds if kind in on_car]
             for kind in there:
                 weights[kind] += cause.weight / len(there)
             if not there and not cause.cohort:

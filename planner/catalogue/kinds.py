@@ -59,8 +59,6 @@ def _read_kind(name: str, table: Table, family: Family, commons: Commons) -> Par
         raise table.refuse("age", "a distance clock, an age clock or both", None)
     safety = table.flag("safety", default=False)
     max_risk = table.optional_number("max_risk", 1e-4, 0.5)
-    group = table.text("access_group")
-    look_up(table, "access_group", group, commons.access_groups)
     _note_figures(table, commons, provenance, multiplier, max_risk)
     kind = PartKind(
         id=name,
@@ -79,7 +77,7 @@ def _read_kind(name: str, table: Table, family: Family, commons: Commons) -> Par
         cap=_read_cap(table, commons, provenance, safety=safety),
         labour_hours=_pair(table, "labour_hours"),
         cost_class=table.choice("cost_class", COST_CLASSES),
-        access_group=group,
+        access_group=_access_group(table, commons),
         together_with=table.texts("together_with"),
         also_with=table.texts("also_with"),
         cautions=_cautions(table, family, commons),
@@ -183,6 +181,12 @@ def _note_figures(
             provenance[name] = commons.cite(table)
             table.close()
     own.close()
+
+
+def _access_group(table: Table, commons: Commons) -> str:
+    group = table.text("access_group")
+    look_up(table, "access_group", group, commons.access_groups)
+    return group
 
 
 def _cautions(table: Table, family: Family, commons: Commons) -> tuple[str, ...]:

@@ -75,7 +75,6 @@ def texts(trial=TRIAL, **others):
     return package_texts("commons") | {"families.toml": FAMILIES, "trial.toml": trial} | others
 
 
-
 def test_the_trial_itself_is_sound():
     catalogue = read_catalogue(texts())
     assert list(catalogue) == ["rotor_arm", "cap"]
@@ -135,7 +134,7 @@ def test_a_broken_field_is_named_with_its_file_and_kind(old, new, field, wanted)
 
 def test_a_safety_part_without_a_word_on_its_limit_is_refused():
     broken = TRIAL[: TRIAL.index("[kind.cap.cap]")]
-    with pytest.raises(CatalogueError, match='trial.toml: cap: cap: wanted a cap, or basis "unknown"'):
+    with pytest.raises(CatalogueError, match=r'trial.toml: cap: cap: wanted a cap, or basis "unknown"'):
         read_catalogue(texts(broken))
 
 
@@ -143,13 +142,15 @@ def test_a_safety_part_may_say_that_its_limit_is_unknown_but_not_that_there_is_n
     start = TRIAL[: TRIAL.index("[kind.cap.cap]")]
     unknown = read_catalogue(texts(start + '[kind.cap.cap]\nbasis = "unknown"\nnote = "ask the maker"\n'))
     assert unknown["cap"].cap.note == "limit unknown: look it up. ask the maker"
-    with pytest.raises(CatalogueError, match="because the kind is a safety part"):
+    with pytest.raises(CatalogueError, match=r"because the kind is a safety part"):
         read_catalogue(texts(start + '[kind.cap.cap]\nbasis = "none"\nnote = "no limit"\n'))
 
 
 def test_a_kind_without_any_clock_is_refused():
     broken = TRIAL[: TRIAL.index("[kind.rotor_arm.distance]")] + TRIAL[TRIAL.index("[kind.cap]") :]
-    with pytest.raises(CatalogueError, match="trial.toml: rotor_arm: age: wanted a distance clock, an age clock or both"):
+    with pytest.raises(
+        CatalogueError, match=r"trial.toml: rotor_arm: age: wanted a distance clock, an age clock or both"
+    ):
         read_catalogue(texts(broken))
 
 
@@ -159,14 +160,18 @@ def test_text_that_is_no_toml_is_refused_with_the_file_and_the_line():
 
 
 def test_a_kind_written_twice_is_refused():
-    with pytest.raises(CatalogueError, match="trial.toml: wanted valid TOML"):
+    with pytest.raises(CatalogueError, match=r"trial.toml: wanted valid TOML"):
         read_catalogue(texts(TRIAL + "\n[kind.cap]\n"))
     twice = FAMILIES.replace('["trial"]', '["trial", "again"]')
-    with pytest.raises(CatalogueError, match="again.toml: rotor_arm: wanted an id that trial.toml does not use"):
+    with pytest.raises(
+        CatalogueError, match=r"again.toml: rotor_arm: wanted an id that trial.toml does not use"
+    ):
         read_catalogue(texts(**{"families.toml": twice, "again.toml": TRIAL}))
 
 
-@pytest.mark.parametrize("name", ["sources.toml", "figures.toml", "cautions.toml", "access_groups.toml", "families.toml"])
+@pytest.mark.parametrize(
+    "name", ["sources.toml", "figures.toml", "cautions.toml", "access_groups.toml", "families.toml"]
+)
 def test_a_missing_common_file_is_named(name):
     given = texts()
     del given[name]
@@ -179,17 +184,17 @@ def test_a_missing_family_file_and_an_empty_one_are_named():
     del given["trial.toml"]
     with pytest.raises(CatalogueError, match=r"families.toml: files: .*trial.toml"):
         read_catalogue(given)
-    with pytest.raises(CatalogueError, match="trial.toml: kind: wanted a value"):
+    with pytest.raises(CatalogueError, match=r"trial.toml: kind: wanted a value"):
         read_catalogue(texts(""))
-    with pytest.raises(CatalogueError, match="trial.toml: kind: wanted at least one table"):
+    with pytest.raises(CatalogueError, match=r"trial.toml: kind: wanted at least one table"):
         read_catalogue(texts("kind = {}"))
-    with pytest.raises(CatalogueError, match="trial.toml: x: wanted a table"):
+    with pytest.raises(CatalogueError, match=r"trial.toml: x: wanted a table"):
         read_catalogue(texts("kind.x = 3"))
 
 
 def test_a_default_provenance_that_is_missing_is_named():
     figures = package_texts("commons")["figures.toml"].replace("[figure.stops_car]", "[figure.stops]")
-    with pytest.raises(CatalogueError, match="figures.toml: stops_car: wanted a default provenance"):
+    with pytest.raises(CatalogueError, match=r"figures.toml: stops_car: wanted a default provenance"):
         read_catalogue(texts(**{"figures.toml": figures}))
 
 

@@ -154,7 +154,9 @@ def test_the_kinds_that_can_hurt_someone_are_marked():
 
 def test_no_limit_in_figures_stands_where_none_was_read():
     """Fluid 2 years (vantagepointmag.co.uk), tyres at most 10 (makers' advice of 6-10), hoses 10 (seen: 5-10)."""
-    limits = {kind.id: (kind.cap.km, kind.cap.years) for kind in KINDS if kind.cap.basis not in {"unknown", "none"}}
+    limits = {
+        kind.id: (kind.cap.km, kind.cap.years) for kind in KINDS if kind.cap.basis not in {"unknown", "none"}
+    }
     assert limits == {"brake_fluid": (None, 2.0), "brake_hose": (None, 10.0), "tyres": (None, 10.0)}
     assert CATALOGUE["tyres"].cap.warn_years == 6.0
     assert CATALOGUE["timing_belt"].cap.basis == "unknown"
@@ -224,4 +226,4 @@ def test_the_catalogue_is_loaded_once_and_frozen():
         CATALOGUE.cautions["brakes"] = ()
     with pytest.raises(dataclasses.FrozenInstanceError):
         CATALOGUE.cautions = {}
-    assert len({kind for kind in KINDS}) == len(KINDS)
+    assert len(set(KINDS)) == len(KINDS)

@@ -55,7 +55,9 @@ def test_a_name_that_several_kinds_share_names_them_all():
     assert "spark_plugs_pt" in refused.value.wanted
 
 
-@pytest.mark.parametrize("nonsense", ["", "   ", "flux capacitor 9000", "\x00", "é" * 500, None, 7, float("nan"), ["x"]])
+@pytest.mark.parametrize(
+    "nonsense", ["", "   ", "flux capacitor 9000", "\x00", "é" * 500, None, 7, float("nan"), ["x"]]
+)
 def test_nonsense_is_refused_without_a_crash(nonsense):
     with pytest.raises(UnknownPartKind):
         CATALOGUE.find(nonsense)

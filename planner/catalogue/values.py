@@ -153,7 +153,8 @@ class PartKind:
         shape_class: class of wear, e.g. "mild wear-out".
         wear: what wears, in a few words.
         max_risk: highest chance of failure, counted from fitting, that a plan may accept; None without a limit.
-        provenance: for each figure ("distance.p10", "stops_car", "cap" ...) where it comes from.
+        provenance: for each figure ("distance.p10", "stops_car", "cap" ...) where it comes from; quantiles are
+            traced as raw figures, and "scale_multiplier" says why they were raised or kept.
     """
 
     id: str

@@ -6,7 +6,7 @@ import threading
 from collections import OrderedDict
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Generic, Literal, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar, cast
 
 from api.bridge import store
 from api.bridge.terms import Terms, digest, terms_of
@@ -20,11 +20,12 @@ from planner.life.model import Life
 from planner.life.prior import book_prior
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
+    from collections.abc import Callable, Collection, Sequence
 
     from sqlmodel import Session
 
     from planner.catalogue import PartKind
+    from planner.history.conversion import LeftOut
     from planner.history.spells import Clock
 
 ValueT = TypeVar("ValueT")
@@ -33,6 +34,9 @@ Source = Literal["book", "fitted"]
 
 LIFE_SCHEMA = 1
 """Number of the planner's JSON for lives, as stored in ``life_model.schema_number``."""
+
+MOST_LEFT_OUT_KEPT = 200
+"""How many left-out histories are kept by name beside a life; all are counted."""
 
 BOOK_SEED = 1
 BOOK_DRAWS = 400
@@ -67,6 +71,11 @@ class _Kept(Generic[ValueT]):
         self._values: OrderedDict[str, ValueT] = OrderedDict()
         self._lock = threading.Lock()
 
+    def peek(self, key: str) -> ValueT | None:
+        """The value, if it is here."""
+        with self._lock:
+            return self._values.get(key)
+
     def get(self, key: str, make: Callable[[], ValueT]) -> ValueT:
         """The value, made outside the lock where it isn't here yet."""
         with self._lock:
@@ -81,7 +90,7 @@ class _Kept(Generic[ValueT]):
         return value
 
 
-_lives: _Kept[Life] = _Kept(most=1000)
+_stored: _Kept[Stored] = _Kept(most=1000)
 _tables: _Kept[IntervalTable] = _Kept(most=1000)
 _book_tables: _Kept[IntervalTable] = _Kept(most=500)
 
@@ -106,9 +115,26 @@ def in_force(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[st
 
 
 def store_model(
-    session: Session, fleet_id: str, kind: str, life: Life, *, source: Source, fingerprint: str
+    session: Session,
+    fleet_id: str,
+    kind: str,
+    life: Life,
+    *,
+    source: Source,
+    fingerprint: str,
+    left_out: Sequence[LeftOut] = (),
 ) -> LifeModel:
-    """Put a life in force for a kind; the one before stays stored and is no longer current."""
+    """Put a life in force for a kind; the one before stays stored and is no longer current.
+
+    Args:
+        session: a session that writes.
+        fleet_id: whose life.
+        kind: of which part kind.
+        life: the life.
+        source: "book" or "fitted".
+        fingerprint: of what it was made from.
+        left_out: histories that gave no row, and why; kept beside the life's own JSON.
+    """
     for old in store.current_models(session, fleet_id, [kind]).values():
         old.current = False
         session.add(old)
@@ -117,7 +143,7 @@ def store_model(
         fleet_id=fleet_id,
         kind=kind,
         source=source,
-        content=life.to_dict(),
+        content={**life.to_dict(), "left_out": _left_out(left_out)},
         fingerprint=fingerprint,
         schema_number=LIFE_SCHEMA,
     )
@@ -136,14 +162,36 @@ def store_table(session: Session, model: LifeModel, terms: Terms, table: Interva
     return row
 
 
+def _left_out(left_out: Sequence[LeftOut]) -> dict[str, Any]:
+    named = [{"fitment_id": one.ref, "reason": one.reason} for one in left_out[:MOST_LEFT_OUT_KEPT]]
+    return {"count": len(left_out), "named": named}
+
+
 def make_table(life: Life, terms: Terms) -> IntervalTable:
     """The interval table of a life on these terms."""
     return interval_table(life, terms.costs, cap=terms.cap, max_risk=terms.max_risk)
 
 
+@dataclass(frozen=True)
+class Stored:
+    """A stored life and where it comes from."""
+
+    life: Life
+    source: Source
+
+
 def life_of(row: LifeModel) -> Life:
     """A stored life, loaded once per process."""
-    return _lives.get(row.id, lambda: Life.from_dict(row.content))
+    return _stored.get(row.id, lambda: Stored(Life.from_dict(row.content), source_of(row))).life
+
+
+def stored(session: Session, fleet_id: str, ids: Collection[str]) -> dict[str, Stored]:
+    """Lives by their ids; read only where this process has not seen them yet."""
+    missing = {model_id for model_id in ids if _stored.peek(model_id) is None}
+    for row in store.models(session, fleet_id, missing) if missing else ():
+        life_of(row)
+    found = {model_id: _stored.peek(model_id) for model_id in ids}
+    return {model_id: one for model_id, one in found.items() if one is not None}
 
 
 def source_of(row: LifeModel) -> Source:
@@ -155,6 +203,11 @@ def source_of(row: LifeModel) -> Source:
 def book_life_of(kind: str, clocks: tuple[Clock, ...]) -> Life:
     """The life that the catalogue believes in, on these clocks; drawn once per process, no fit."""
     return book_life(book_prior(load_catalogue()[kind], clocks), seed=BOOK_SEED, draws=BOOK_DRAWS)
+
+
+def book_of(name: str) -> Stored:
+    """The book's life of a kind on the catalogue's clocks, for an answer whose own life is not stored."""
+    return Stored(book_life_of(name, terms_of(load_catalogue()[name], None).clocks), "book")
 
 
 def prepare(name: str) -> None:

@@ -9,6 +9,7 @@ from sqlmodel import col, select
 
 from api.storage.tables import (
     Fitment,
+    Fleet,
     Forecast,
     Inspection,
     IntervalTable,
@@ -66,6 +67,11 @@ def events(
         .where(table.fleet_id == fleet_id, col(Fitment.vehicle_id).in_(vehicle_ids))
     )
     return list(session.exec(found.order_by(col(table.created_at), col(table.id))))
+
+
+def time_zone(session: Session, fleet_id: str) -> str:
+    """The fleet's zone, an IANA name."""
+    return session.exec(select(Fleet.time_zone).where(Fleet.id == fleet_id)).one()
 
 
 def vehicles_with(session: Session, fleet_id: str, kind: str) -> list[str]:

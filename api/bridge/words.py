@@ -1,0 +1,94 @@
+"""Answers in the words of the trade: evidence, clocks, distances without false precision."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from planner.units import from_km
+
+if TYPE_CHECKING:
+    from planner.life.model import Evidence
+    from planner.units import DistanceUnit
+
+_TENTHS = ("next to none of it", "a tenth of it", "two tenths of it", "three tenths of it", "four tenths of it", "half of it",
+           "six tenths of it", "seven tenths of it", "eight tenths of it", "nine tenths of it", "nearly all of it")  # fmt: skip
+
+
+def significant(value: float, digits: int = 2) -> float:
+    """A number to so many significant figures."""
+    if value == 0 or not math.isfinite(value):
+        return value
+    return round(value, digits - 1 - math.floor(math.log10(abs(value))))
+
+
+def distance(km: float | None, unit: DistanceUnit, *, step: float | None = None) -> dict[str, Any] | None:
+    """A distance in the keeper's unit; None stays None.
+
+    Args:
+        km: kilometres.
+        unit: "km" or "mi".
+        step: rounded to a multiple of it; None: as it is.
+    """
+    if km is None:
+        return None
+    value = from_km(km, unit)
+    return {"value": value if step is None else round(value / step) * step, "unit": unit}
+
+
+def evidence_words(evidence: Evidence) -> str:
+    """How much is book and how much the fleet's own records, in a sentence."""
+    if evidence.histories == 0:
+        return "All book: no history of this kind counts yet."
+    histories, failures = _counted(evidence.histories, "history", "histories"), _failures(evidence.failures)
+    text = f"{histories} of this fleet, {failures}"
+    if evidence.prior_share == 0:
+        return f"{text}; no book."
+    tenths = _TENTHS[round(10 * evidence.prior_share)]
+    return f"{text}; {tenths} is book."
+
+
+def clock_words(
+    km: float, years: float, unit: DistanceUnit, *, clocks: tuple[str, ...], age_unknown: bool, known: bool
+) -> str:
+    """Both clocks in a sentence.
+
+    Args:
+        km: distance since fitting.
+        years: age since fitting.
+        unit: the keeper's.
+        clocks: the clocks that wear the part.
+        age_unknown: nobody knows what it had done before.
+        known: whether any odometer figure of the car was ever written.
+    """
+    far = f"{from_km(km, unit):,.0f}" if km < 100 else f"{significant(from_km(km, unit)):,.0f}"
+    text = f"about {far} {unit} and {years_words(years)}"
+    if age_unknown:
+        text = f"age unknown: at most {text}, and treated as that old"
+    if not known:
+        text += "; the distance is a guess, as no odometer figure was ever written"
+    if len(clocks) == 1:
+        text += f"; only {clocks[0]} wears it"
+    return text
+
+
+def years_words(years: float) -> str:
+    """An age: months below two years, then years, halves below ten."""
+    if years < 2:
+        return _counted(round(years * 12), "month", "months")
+    if years < 10:
+        return f"{round(years * 2) / 2:g} years"
+    return f"{years:.0f} years"
+
+
+def _failures(failures: float) -> str:
+    if failures == 0:
+        return "none of them failed"
+    return f"{_counted(failures, 'failure', 'failures')} among them"
+
+
+def _counted(count: float, one: str, more: str) -> str:
+    whole = round(count)
+    if abs(count - whole) > 0.05:
+        return f"about {count:.1f} {more}"
+    return f"{whole} {one if whole == 1 else more}"

@@ -1,0 +1,124 @@
+"""Catalogue entries, settings and lives as answers."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from api.bridge import models
+from api.bridge.terms import Terms, terms_of
+from api.bridge.words import distance, evidence_words, significant
+from api.part_kinds.schemas import KindSettingsOut, LifeOut, PartKindOut
+from planner.usage import UsagePrior
+
+if TYPE_CHECKING:
+    from api.storage.tables import Job, KindSettings, LifeModel
+    from planner.catalogue import PartKind
+    from planner.life.life_point import LifePoint
+    from planner.life.model import Life
+    from planner.units import DistanceUnit
+
+LIMITS_LEVEL = 0.8
+
+
+def kind_out(kind: PartKind) -> PartKindOut:
+    """A part kind."""
+    return PartKindOut.model_validate(kind)
+
+
+def settings_out(
+    kind: PartKind, row: KindSettings | None, currency: str, job: Job | None = None
+) -> KindSettingsOut:
+    """A fleet's settings for a kind, with what is in force."""
+    own: dict[str, Any] = dict.fromkeys(("clocks", "costs", "new_part_fault", "cap", "max_risk")) | {
+        "prior": "book"
+    }
+    if row is not None:
+        own |= {name: getattr(row, name) for name in ("prior", "clocks", "new_part_fault", "max_risk")}
+        own["costs"] = _costs(row.planned, row.failure, currency, own=True)
+        own["cap"] = _own_cap(row)
+    job_address = None if job is None else f"/v1/jobs/{job.id}"
+    in_force = _terms(terms_of(kind, row), currency)
+    return KindSettingsOut.model_validate({"kind": kind.id, **own, "in_force": in_force, "job": job_address})
+
+
+def life_out(
+    kind: PartKind, row: LifeModel | None, settings: KindSettings | None, unit: DistanceUnit
+) -> LifeOut:
+    """The life in force for a kind; the book's where none is stored."""
+    terms = terms_of(kind, settings)
+    life = models.book_life_of(kind.id, terms.clocks) if row is None else models.life_of(row)
+    source = "book" if row is None else models.source_of(row)
+    return LifeOut.model_validate(
+        {
+            "kind": kind.id,
+            "id": None if row is None else row.id,
+            "source": source,
+            "prior": "none" if life.prior is None else "book",
+            "clocks": list(life.clocks),
+            "distance": _distance_law(life, unit),
+            "age": None if life.age is None else {"shape": life.age.shape, "scale_years": life.age.scale},
+            "log_likelihood": None if source == "book" else _finite(life.log_likelihood),
+            "evidence": {**vars(life.evidence), "words": evidence_words(life.evidence)},
+            "life_at_10_percent": _tenth(life, unit),
+            "diagnostics": {name: _finite(value) for name, value in vars(life.diagnostics).items()},
+            "left_out": {"count": 0, "named": []} if row is None else row.content["left_out"],
+            "fitted_at": row.created_at if row is not None and source == "fitted" else None,
+        }
+    )
+
+
+def _distance_law(life: Life, unit: DistanceUnit) -> dict[str, Any] | None:
+    if life.distance is None:
+        return None
+    return {"shape": life.distance.shape, "scale": distance(life.distance.scale, unit)}
+
+
+def _tenth(life: Life, unit: DistanceUnit) -> dict[str, Any]:
+    """Where a tenth of new parts has failed; two clocks need a yearly distance, that of a typical car."""
+    rate = UsagePrior().median if len(life.clocks) == 2 else None
+    point = life.life_at(0.10, rate)
+    low, high = point.with_interval(LIMITS_LEVEL)
+    return {
+        **_point(point, unit),
+        "assumed_per_year": distance(rate, unit),
+        "low": _point(low, unit),
+        "high": _point(high, unit),
+    }
+
+
+def _point(point: LifePoint, unit: DistanceUnit) -> dict[str, Any]:
+    km = None if point.km is None else significant(point.km, 3)
+    years = None if point.years is None else significant(point.years, 3)
+    return {"distance": distance(km, unit), "years": years}
+
+
+def _terms(terms: Terms, currency: str) -> dict[str, Any]:
+    costs = terms.costs
+    return {
+        "clocks": list(terms.clocks),
+        "costs": _costs(costs.planned, costs.failure, currency, own=terms.own_costs),
+        "new_part_fault": costs.new_part_fault,
+        "cap": {"distance": distance(terms.cap.km, "km"), "years": terms.cap.years},
+        "max_risk": terms.max_risk,
+    }
+
+
+def _costs(
+    planned: float | None, failure: float | None, currency: str, *, own: bool
+) -> dict[str, Any] | None:
+    if planned is None or failure is None:
+        return None
+    basis = "own" if own else "book"
+    return {"planned": planned, "failure": failure, "currency": currency, "basis": basis}
+
+
+def _own_cap(row: KindSettings) -> dict[str, Any] | None:
+    if row.cap_value is None and row.cap_years is None:
+        return None
+    own = None if row.cap_value is None else {"value": row.cap_value, "unit": row.cap_unit}
+    return {"distance": own, "years": row.cap_years}
+
+
+def _finite(value: float | str) -> float | str | None:
+    return None if isinstance(value, float) and not math.isfinite(value) else value

@@ -1,0 +1,132 @@
+"""Answers about what comes due."""
+
+from datetime import date
+from typing import Literal
+
+from pydantic import Field
+
+from api.schemas import Answer, DistanceOut, Page
+
+Status = Literal["due now", "soon", "later", "run to failure"]
+Decides = Literal["distance", "age", "cap", "risk limit", "run to failure", "inspection"]
+
+
+class ClocksOut(Answer):
+    """Both clocks of a part on the day asked about, since it was new.
+
+    Attributes:
+        age_unknown: nobody knows what the part had done before; the clocks are at their oldest.
+    """
+
+    distance: DistanceOut
+    age_years: float
+    age_unknown: bool
+    words: str
+
+
+class WindowOut(Answer):
+    """When to renew: costs are within 5 % of the best between earliest and latest; null: run to failure.
+
+    Attributes:
+        earliest, likely, latest: a day already past reads as the day asked about.
+        limit: the day of a hard cap, as it is even when past; null where none is known.
+    """
+
+    earliest: date | None
+    likely: date | None
+    latest: date | None
+    limit: date | None
+
+
+class IntervalOut(Answer):
+    """The interval from fitting, whichever comes first; null: run to failure, or the car does not move."""
+
+    distance: DistanceOut | None
+    years: float | None
+
+
+class ChanceOut(Answer):
+    """A chance of failing from the day asked about until another, with an 80 % range."""
+
+    mean: float
+    low: float
+    high: float
+    until: date
+    words: str
+
+
+class EvidenceOut(Answer):
+    """How much is book and how much the fleet's own records; a prior share of 1 is all book."""
+
+    source: Literal["book", "fitted"]
+    histories: float
+    failures: float
+    prior_share: float
+    words: str
+
+
+class CostOut(Answer):
+    """What was reckoned with; only the ratio of failure to planned decides the interval.
+
+    Attributes:
+        per_year: expected cost of following the advice.
+        run_to_failure_per_year: expected cost of renewing only what has failed.
+        basis: "own": the fleet gave the costs; "book": the catalogue's estimate, of the order of a euro.
+    """
+
+    currency: str
+    planned: float
+    failure: float
+    per_year: float
+    run_to_failure_per_year: float
+    basis: Literal["own", "book"]
+
+
+class DueItem(Answer):
+    """One part in service: when to renew it, what waiting risks, and why."""
+
+    fitment_id: str
+    vehicle_id: str
+    vehicle_name: str
+    kind: str
+    part: str
+    position: str | None
+    clocks: ClocksOut
+    window: WindowOut
+    status: Status
+    decides: Decides
+    interval: IntervalOut
+    chance_before_window: ChanceOut
+    chance_to_window_end: ChanceOut
+    evidence: EvidenceOut
+    cost: CostOut
+    reason: str
+    safety: bool
+    cautions: list[str]
+
+
+class DueSoon(Page[DueItem]):
+    """Parts that come due within so many days of a day, most urgent first."""
+
+    as_of: date
+    within_days: int
+
+
+class YearlyDistance(Answer):
+    """How much a car is driven: the middle estimate and the 10 % and 90 % points."""
+
+    likely: DistanceOut
+    low: DistanceOut
+    high: DistanceOut
+    basis: str = Field(description="how it was worked out")
+
+
+class Schedule(Answer):
+    """One car's work, dated; parts to be run to failure stand last."""
+
+    vehicle_id: str
+    vehicle_name: str
+    as_of: date
+    horizon_years: float
+    yearly_distance: YearlyDistance | None
+    items: list[DueItem]

@@ -52,7 +52,7 @@ def fit_tail(excess: FloatArray) -> tuple[float, float]:
     b = 1 / excess[-1] + (1 - np.sqrt(grid / (np.arange(1, grid + 1) - 0.5))) / (3 * quartile)
     k = np.log1p(-b[:, None] * excess).mean(axis=1)
     log_fit = size * (np.log(-b / k) - k - 1)
-    weight = 1 / np.exp(log_fit[None, :] - log_fit[:, None]).sum(axis=1)
-    centre = float((b * weight).sum() / weight.sum())
+    weight = np.exp(log_fit - log_fit.max())
+    centre = float(b @ weight / weight.sum())
     raw = float(np.log1p(-centre * excess).mean())
     return raw * size / (size + 10) + 5 / (size + 10), -raw / centre

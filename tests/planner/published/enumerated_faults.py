@@ -13,13 +13,16 @@ from collections import defaultdict
 
 def follow_pieces(parts, steps):
     """Every physical part that was in place at some time, with what its checks showed."""
-    pieces, in_place, moment = [], {}, 0
+    pieces, in_place, moment, groups = [], {}, 0, []
     for index, part in enumerate(parts):
         in_place[index] = len(pieces)
         pieces.append({"p": part["p"], "c": part["c"], "from": 0, "to": math.inf, "seen": []})
     for step in steps:
         if step[0] == "check":
             pieces[in_place[step[1]]]["seen"].append(step[2:])
+            continue
+        if step[0] == "group":
+            groups.append(([in_place[index] for index in step[1]], *step[2:]))
             continue
         moment += 1
         for index in step[1]:
@@ -33,16 +36,17 @@ def follow_pieces(parts, steps):
                 "seen": [],
             }
             pieces.append(new)
-    return pieces, in_place, moment
+    return pieces, in_place, moment, groups
 
 
 def enumerate_faults(parts, leak, steps):
     """Posterior by enumeration.
 
-    parts: list of dicts(p, c, pi0); steps: ("check", index, shows_bad, sens, spec) or ("renew", (indices)).
+    parts: list of dicts(p, c, pi0); steps: ("check", index, shows_bad, sens, spec),
+    ("group", indices, shows_bad, sens, spec) for one result of several parts, or ("renew", (indices)).
     Gives dict(evidence, faulty[], cause[], something_else_alone, at_most_one) as joint probabilities.
     """
-    pieces, in_place, moment = follow_pieces(parts, steps)
+    pieces, in_place, moment, groups = follow_pieces(parts, steps)
     total = defaultdict(float)
     faulty, cause = [0.0] * len(parts), [0.0] * len(parts)
     # each piece is sound, faulty but silent, or faulty and showing
@@ -52,6 +56,11 @@ def enumerate_faults(parts, leak, steps):
             weight *= (1 - piece["p"], piece["p"] * (1 - piece["c"]), piece["p"] * piece["c"])[state]
             for bad, sens, spec in piece["seen"]:
                 weight *= (sens if bad else 1 - sens) if state else (1 - spec if bad else spec)
+        for looked_at, bad, sens, spec in groups:
+            good = spec
+            for number in looked_at:
+                good *= (1 - sens) / spec if states[number] else 1.0
+            weight *= 1 - good if bad else good
         for something_else in (0, 1):
             chance = weight * (leak if something_else else 1 - leak)
             showing = [

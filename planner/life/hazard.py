@@ -62,7 +62,7 @@ def hazard_per_year(
     """Hazard per year on a path that moves each clock at its rate (km per year; 1 for age)."""
     total: FloatArray = np.zeros(())
     ndim = max(v.ndim for v in (*points, *rates))
-    with np.errstate(divide="ignore", over="ignore"):
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         for clock, (values, rate) in enumerate(zip(points, rates, strict=True)):
             shape, log_scale = _columns(parameters, clock, ndim)
             scale = np.exp(log_scale)

@@ -9,10 +9,12 @@ from urllib.parse import urlencode
 
 from fastapi import Depends, Header, Query, Request, Response
 from sqlakeyset import InvalidPage, select_page
+from sqlalchemy.exc import StatementError
 from sqlalchemy.orm import object_session
 from sqlmodel import Session
 
 from api.problems import Malformed, PreconditionFailed, PreconditionRequired
+from api.storage import dialect
 
 if TYPE_CHECKING:
     from sqlmodel.sql.expression import SelectOfScalar
@@ -128,7 +130,9 @@ def page_of(session: Session, statement: "SelectOfScalar[RowT]", asked: Paging) 
     try:
         chosen: Any = statement  # the library's stubs know only selects of tuples
         page = select_page(session, chosen, per_page=asked.limit, page=asked.cursor)
-    except (InvalidPage, TypeError, ValueError) as error:
+    except (InvalidPage, TypeError, ValueError, StatementError) as error:
+        if asked.cursor is None or dialect.is_lock_timeout(error):
+            raise
         raise Malformed("cursor", "one from a Link header", asked.cursor) from error
     paging = page.paging
     links = []

@@ -37,9 +37,9 @@ class Internal(ServiceProblem):
     status = 500
     help = "An error on our side. Nothing was stored. The X-Request-ID of the answer finds it in the log."
 
-    def __init__(self, _detail: object = None) -> None:
-        """Say nothing of what is inside, whatever was passed."""
-        super().__init__("the error is in our log under the X-Request-ID of this answer")
+    def __init__(self, _detail: object = None, *, found_by: str = "the X-Request-ID of this answer") -> None:
+        """Say nothing of what is inside, whatever was passed; say by what it is found in the log."""
+        super().__init__(f"the error is in our log under {found_by}")
 
 
 class Malformed(ServiceProblem):

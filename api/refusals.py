@@ -48,10 +48,17 @@ def install(app: FastAPI) -> None:
         app.add_exception_handler(kind, handler)
 
 
-def document(error: Exception) -> dict[str, Any]:
-    """The problem document of an error outside a request: what a failed job stores."""
+def document(error: Exception, *, found_by: str) -> dict[str, Any]:
+    """The problem document of an error outside a request: what a failed job stores.
+
+    Args:
+        error: what was raised.
+        found_by: under what an unforeseen error's text is found in the log.
+    """
     make = next((made for kind, made in _FORESEEN.items() if isinstance(error, kind)), None)
-    found = error if isinstance(error, Problem) else (make(error) if make else problems.Internal())
+    found = error if isinstance(error, Problem) else (make(error) if make else None)
+    if found is None or found.status >= 500:
+        found = problems.Internal(found_by=found_by)
     return found.marshal(uri=problems.TYPE_TEMPLATE)
 
 

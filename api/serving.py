@@ -63,6 +63,10 @@ def serve(settings: Settings, host: str, port: int) -> None:
         timeout_graceful_shutdown=20,
     )
     server = uvicorn.Server(config)
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(
+            number, signal.SIG_IGN
+        )  # the server takes them while it runs, and raises them again at its end
     server.run()
     if not server.started:
         raise RefusedError("the service did not start; the log above says why")

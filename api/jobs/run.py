@@ -66,7 +66,7 @@ def _outcome(database: Database, job: Job, stopping: Callable[[], bool]) -> dict
     except Cancelled:
         return {"state": "cancelled"}
     except Exception as error:
-        problem = refusals.document(error)
+        problem = refusals.document(error, found_by=f"job {job.id}")
         if problem["status"] >= 500:
             log.exception("job failed", job=job.id, kind=job.kind)
         return {"state": "failed", "problem": problem}

@@ -1,6 +1,9 @@
 """A real server on loopback for tests, and clients of fresh fleets."""
 
+import os
 import socket
+import subprocess
+import sys
 import threading
 import time
 import uuid
@@ -14,12 +17,38 @@ from api import logs
 from api.app import create_app
 from api.keys import service
 from api.settings import Settings
+from api.storage.engine import Database
 from api.storage.session import writing
+from tests.api import postgresql
+
+COMMAND = [sys.executable, "-c", "from api.cli import main; main()"]
+
+
+def command(*arguments, **options):
+    """Run the command line in a process of its own."""
+    return subprocess.run(
+        [*COMMAND, *arguments], capture_output=True, text=True, timeout=120, check=False, **options
+    )
+
+
+def fresh_url(folder):
+    """The address of a database that nobody else uses; on PostgreSQL where the environment asks for it."""
+    if os.environ.get("WEARWRIGHT_TEST_DATABASE") == "postgresql":
+        return postgresql.fresh_url()
+    return f"sqlite:///{folder / 'wearwright.db'}"
 
 
 def fresh_settings(folder, **changes):
     """Settings for a database that nobody else uses."""
-    return Settings.for_file(folder / "wearwright.db", **changes)
+    return Settings.model_validate({"database_url": fresh_url(folder), "migrate": True, **changes})
+
+
+@contextmanager
+def fresh_database(folder):
+    """An empty database that nobody else uses."""
+    database = Database(fresh_url(folder))
+    yield database
+    database.close()
 
 
 @dataclass

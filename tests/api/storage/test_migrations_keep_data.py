@@ -1,0 +1,104 @@
+"""The steps lead from an empty database to the tables of this release, forward with data kept, and back."""
+
+import pytest
+from alembic import command
+from alembic.autogenerate import compare_metadata
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import inspect, text
+from sqlalchemy.exc import IntegrityError
+
+from api.jobs import queue
+from api.storage import dialect, schema
+from api.storage.session import reading, writing
+from api.storage.tables import Fitment, Fleet, Vehicle, metadata
+
+
+def ours(item, name, kind, *_):
+    return kind != "table" or name in metadata.tables
+
+
+def test_the_steps_make_exactly_the_tables(database):
+    with database.engine.connect() as connection:
+        context = MigrationContext.configure(
+            connection, opts={"include_object": ours, "compare_type": True, "compare_server_default": False}
+        )
+        assert compare_metadata(context, metadata) == []
+
+
+def test_the_steps_are_one_line_with_one_end():
+    script = ScriptDirectory.from_config(schema.configuration())
+    assert script.get_heads() == [schema.head()]
+    assert script.get_bases() == ["0001"]
+
+
+def test_each_step_goes_forward_and_back(empty):
+    steps = [step.revision for step in ScriptDirectory.from_config(schema.configuration()).walk_revisions()]
+    for revision in reversed(steps):
+        schema.migrate(empty, revision)
+        assert schema.revision(empty) == revision
+    with dialect.migrating(empty.engine) as connection:
+        config = schema.configuration()
+        config.attributes["connection"] = connection
+        command.downgrade(config, "base")
+    assert set(inspect(empty.engine).get_table_names()) <= {"alembic_version"}
+
+
+def test_data_of_the_first_step_live_through_all_later_ones(empty):
+    schema.migrate(empty, "0001")
+    with writing(empty) as session:
+        fleet = Fleet(name="one")
+        car = Vehicle(fleet_id=fleet.id, name="car", distance_unit="km")
+        session.add(fleet)
+        session.flush()
+        session.add(car)
+        session.flush()
+        session.add(Fitment(fleet_id=fleet.id, vehicle_id=car.id, kind="rotor_arm", fitted_on="1998~"))
+    schema.migrate(empty)
+    with reading(empty) as session:
+        row = session.execute(
+            text("SELECT v.name, f.fitted_on FROM fitment f JOIN vehicle v ON v.id = f.vehicle_id")
+        ).one()
+    assert tuple(row) == ("car", "1998~")
+
+
+def test_foreign_keys_are_kept_after_a_migration(database):
+    with pytest.raises(IntegrityError, match=r"(?i)foreign key"):
+        add_a_car_of_nobody(database)
+
+
+def add_a_car_of_nobody(database):
+    with writing(database) as session:
+        session.add(Vehicle(fleet_id="nobody", name="car", distance_unit="km"))
+        session.flush()
+
+
+def test_migrating_twice_changes_nothing(database):
+    schema.migrate(database)
+    assert schema.standing(database) == "current"
+
+
+def test_the_queue_shares_the_database_and_neither_disturbs_the_other(database):
+    queue.prepare(database)
+    queue.prepare(database)
+    schema.migrate(database)
+    assert schema.standing(database) == "current"
+
+
+def test_a_database_of_a_later_release_is_refused(database):
+    with writing(database) as session:
+        session.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+    with pytest.raises(schema.SchemaError, match="later release"):
+        schema.ready(database, may_migrate=True)
+    with pytest.raises(schema.SchemaError, match="later release"):
+        schema.migrate(database)
+
+
+def test_without_leave_to_migrate_an_old_database_is_refused_with_what_to_do(empty):
+    with pytest.raises(schema.SchemaError, match=r"is empty.*wearwright migrate"):
+        schema.ready(empty, may_migrate=False)
+    schema.migrate(empty, "0001")
+    with pytest.raises(schema.SchemaError, match=r"revision 0001.*wearwright migrate"):
+        schema.ready(empty, may_migrate=False)
+    schema.ready(empty, may_migrate=True)
+    schema.ready(empty, may_migrate=False)

@@ -90,7 +90,10 @@ def best_wait(
     start = from_new(_NOW)
     curve = cost_curve(lambda wait: from_new(wait) - start, discount=discount_rate(discount))
     weights = _weights(start[:, 0], survived_counts=survived_counts)
-    limit = _risk_wait(curve, from_new, max_risk), _cap_wait(NO_CAP if cap is None else cap, ran, aged, rate)
+    limit = (
+        _risk_wait(curve, from_new, max_risk, costs.new_part_fault),
+        _cap_wait(NO_CAP if cap is None else cap, ran, aged, rate),
+    )
     return _advice(_Waiting(curve, weights, costs, worth), limit, rate)
 
 
@@ -156,14 +159,14 @@ def _cap_wait(cap: Cap, km: float, years: float, rate: float | None) -> float:
     return max(0.0, min(waits))
 
 
-def _risk_wait(curve: CostCurve, from_new: PathHazard, max_risk: float | None) -> float:
+def _risk_wait(curve: CostCurve, from_new: PathHazard, max_risk: float | None, fault: float) -> float:
     """Years from now to the risk limit, which counts from fitting; 0 where it is passed."""
     if max_risk is None:
         return math.inf
     limit = chance("max_risk", max_risk)
 
     def failed(wait: Array) -> Array:
-        return np.asarray(1.0 - np.exp(-from_new(wait)).mean(axis=0))
+        return np.asarray(1.0 - (1.0 - fault) * np.exp(-from_new(wait)).mean(axis=0))
 
     if failed(_NOW)[0] >= limit:
         return 0.0

@@ -51,6 +51,10 @@ class PartClocks:
         """
         return self._km(event) if clock == "distance" else self._years(event)
 
+    def entry_at(self, event: Event, clock: Clock) -> float:
+        """The clock right after an event, from which a stretch of observation starts; as `at` unless a repair set it back."""
+        return self.at(event, clock)
+
     def doubt(self, event: Event, clock: Clock) -> float:
         """Range of the places where an event, or the fitting it counts from, may have been, in the clock's unit."""
         events = (event, self.fitted)

@@ -18,6 +18,7 @@ _BAD = ("worn to limit", "failed")
 _SCHEDULED = ("preventive", "while there")
 _AT_INSPECTION = Counts("found at its limit", 1.0, "found bad at an inspection")
 _IN_SERVICE = Counts("still good", 0.0, "in service when last seen")
+_REPAIRED = Counts("still good", 0.0, "worked on in place while still good")
 _NEAR_LIMIT = Counts("found at its limit", 1.0, "renewed after it was found near its limit: informative")
 
 
@@ -47,21 +48,30 @@ def watched_from(history: PartHistory) -> date | None:
     return history.vehicle.records_from or history.vehicle.joined_on
 
 
-def episodes(history: PartHistory, line: Timeline) -> list[Episode]:
+def episodes(history: PartHistory, line: Timeline, *, split: bool = False) -> list[Episode]:
     """Cut a part's life into episodes; those that ended before anybody kept records are left out.
 
     A part found bad and repaired in place goes on from the repair; cleaning, dressing and adjusting a good part end
     nothing: it is counted on as old as it was, never as new.
+
+    Args:
+        history: the part.
+        line: its events placed.
+        split: also end an episode (still good) at every repair, for clocks that repairs set back.
     """
     first = _entry(history, line)
     entry, good, found, spans = first, first, False, []
     for look in line.looks:
         if look.on.latest < first.on.likely:
             continue
-        if look.what == "repaired" or look.finding not in _BAD:
-            if found:
-                entry, found = look, look.what != "repaired"
+        if look.what == "repaired":
+            if split and not found:
+                spans.append(Episode(entry, look, look, _REPAIRED, f"{look.action} in place"))
+            if split or found:
+                entry, found = look, False
             good = look
+        elif look.finding not in _BAD:
+            good = good if found else look
         elif not found:
             spans.append(Episode(entry, good, look, _AT_INSPECTION, f"found {look.finding}"))
             found = True

@@ -126,6 +126,7 @@ class Fitment(Record):
         condition: "second-hand" parts bring their donor's clocks, "new old stock" has aged since `made_on`.
         donor_km, donor_years: clocks a second-hand part brings along.
         made_on: manufacture, from a date code on the part.
+        original_chance: chance that it is the car's first, where its fitting day is unknown and it looks it.
         cap_km, cap_years: limit set for this part by its keeper or maker.
     """
 
@@ -139,6 +140,7 @@ class Fitment(Record):
     donor_years: Years | None = None
     grade: Annotated[str, Field(max_length=80)] | None = None
     made_on: UncertainDay | None = None
+    original_chance: Annotated[float, Field(ge=0, le=1)] | None = None
     cap_km: Annotated[float, Field(gt=0, le=MOST_KM_PER_LIMIT)] | None = None
     cap_years: Annotated[float, Field(gt=0, le=150)] | None = None
 
@@ -198,6 +200,7 @@ class Removal(Record):
         reason: why, in the words of `planner.history.evidence.Reason`.
         cured: whether the complaint went away; None where nobody wrote it down or there was none.
         changed_together: how many parts were renewed against the same complaint, this one included.
+        shared_event: the caller's key for that complaint; the same on every part renewed against it.
     """
 
     removed_on: UncertainDay
@@ -205,3 +208,4 @@ class Removal(Record):
     reason: Reason
     cured: bool | None = None
     changed_together: Annotated[int, Field(ge=1, le=50)] = 1
+    shared_event: Name | None = None

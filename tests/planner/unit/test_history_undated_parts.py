@@ -13,6 +13,7 @@ from planner.history.conversion import spells_from
 from planner.history.odometer import OdometerTrack
 from planner.history.part_history import PartHistory
 from planner.history.records import Fitment, Removal, Vehicle
+from planner.history.undated import UndatedSpells
 
 TODAY = date(2026, 1, 1)
 BUILT, JOINED = date(1990, 1, 1), date(2010, 1, 1)
@@ -138,8 +139,14 @@ def test_the_mixture_finds_the_life_and_dating_to_the_purchase_does_not():
     shape, scale = fitted_life(both)
     assert scale == pytest.approx(SCALE, rel=0.08)
     assert shape == pytest.approx(SHAPE, rel=0.2)
-    shown = np.array([(min(out, TODAY) - JOINED).days / 365.25 for _, out in parts])
-    assert np.median(shown) < 0.5 * SCALE * np.log(2.0) ** (1 / SHAPE)  # what "fitted when bought" would say
+    as_if_new = kept(
+        *(bought(f"p{n}", out, fitted_on=JOINED) for n, (_, out) in enumerate(parts) if out <= TODAY),
+        *(bought(f"q{n}", fitted_on=JOINED) for n, (_, out) in enumerate(parts) if out > TODAY),
+    ).spells
+    wrong = UndatedSpells(
+        as_if_new, np.arange(len(parts)), np.ones(len(parts)), as_if_new.weight, ("",) * len(parts)
+    )
+    assert fitted_life(wrong)[1] < 0.7 * SCALE
 
 
 def test_four_times_as_many_days_hardly_move_the_fit(monkeypatch):

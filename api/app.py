@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from contextlib import ExitStack, asynccontextmanager
-from importlib import import_module, metadata
-from importlib.util import find_spec
+from importlib import metadata
 from typing import TYPE_CHECKING
 
 from asgi_correlation_id import CorrelationIdMiddleware
@@ -12,14 +11,22 @@ from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
-from api import health, logs, openapi, problem_pages, refusals
+from api import health, logs, metrics, openapi, problem_pages, refusals
 from api.conventions import NotModified
+from api.history import routes as history
 from api.jobs import queue
+from api.jobs import routes as jobs
 from api.jobs.worker import Worker
+from api.keys import routes as keys
 from api.limits import BodyRules
+from api.part_kinds import routes as part_kinds
+from api.rates import Rates
+from api.risks import routes as risks
+from api.schedules import routes as schedules
 from api.settings import Settings
 from api.storage import dialect, schema
 from api.storage.engine import Database
+from api.vehicles import routes as vehicles
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -27,8 +34,19 @@ if TYPE_CHECKING:
     from fastapi.routing import APIRoute
     from starlette.requests import Request
 
-FEATURES = ("vehicles", "history", "part_kinds", "schedules", "risks", "jobs", "keys")
-"""Rooms with a ``routes.py``, in the order in which the documentation shows them."""
+ROUTERS = (
+    vehicles.router,
+    history.router,
+    part_kinds.router,
+    schedules.router,
+    risks.router,
+    jobs.router,
+    keys.router,
+    health.router,
+    metrics.router,
+    problem_pages.router,
+)
+"""Every room's routes, in the order in which the documentation shows them."""
 
 
 def create_app(settings: Settings | None = None) -> FastAPI:
@@ -51,11 +69,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.settings = settings
     app.state.worker = None
-    for feature in FEATURES:
-        if find_spec(f"api.{feature}.routes") is not None:
-            app.include_router(import_module(f"api.{feature}.routes").router)
-    app.include_router(health.router)
-    app.include_router(problem_pages.router)
+    app.state.rates = Rates(settings.requests_per_minute)
+    for router in ROUTERS:
+        app.include_router(router)
     refusals.install(app)
     app.add_exception_handler(NotModified, _not_modified)
     openapi.install(app)

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 import structlog
 from asgi_correlation_id import correlation_id
 
+from api import metrics
+
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -86,5 +88,7 @@ class RequestLog:
         try:
             await self.app(scope, receive, noting)
         finally:
-            ms = round((time.perf_counter() - began) * 1000, 1)
+            seconds = time.perf_counter() - began
+            metrics.request_ended(scope, status, seconds)
+            ms = round(seconds * 1000, 1)
             log.info("request", method=scope["method"], path=scope["path"], status=status, ms=ms)

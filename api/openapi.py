@@ -7,8 +7,9 @@ An example is a pair of files, ``openapi_examples/<operation>/<case>.request.jso
 
 ``needs`` are requests made before (method, path, body, and ``keep``: {name: dotted path into the answer}); a kept name
 stands in later paths, headers and bodies as ``{name}``, an answer's header as ``header.<Name>``. ``key`` is the scope
-of the key that asks: "read", "write" (default), "admin" or "none". ``needs`` and ``key`` are for the replaying tests;
-the document shows path, body, status and answer.
+of the key that asks: "read", "write" (default), "admin" or "none". ``varies`` names places of the answer (dotted) that
+depend on the moment. ``needs``, ``key`` and ``varies`` are for the replaying tests, and ``python -m
+tests.contract.replay`` writes answers that are missing; the document shows path, body, status and answer.
 """
 
 from __future__ import annotations

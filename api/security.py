@@ -51,6 +51,7 @@ def principal_of(request: Request) -> Principal:
 
     Raises:
         Unauthorised: no key, or it is unknown, revoked or past its expiry.
+        TooManyRequests: the key has used up its minute.
     """
     known: Principal | None = getattr(request.state, "principal", None)
     if known is not None:
@@ -60,6 +61,7 @@ def principal_of(request: Request) -> Principal:
     if found is None:
         raise Unauthorised
     key, fleet = found
+    request.app.state.rates.count(key.id)
     who = Principal(fleet.id, key.id, cast("Scope", key.scope), fleet.time_zone, fleet.currency)
     request.state.principal = who
     return who

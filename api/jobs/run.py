@@ -10,7 +10,7 @@ import stamina
 import structlog
 from sqlalchemy.exc import OperationalError
 
-from api import refusals
+from api import metrics, refusals
 from api.jobs import store
 from api.jobs.registry import Cancelled, Sessions, Superseded, work_for
 from api.storage.session import writing
@@ -46,6 +46,7 @@ def run_job(database: Database, job_id: str, worker_id: str, stopping: Callable[
     log.info("job begins", job=job.id, kind=job.kind, attempt=job.attempt)
     values = _outcome(database, job, stopping)
     written = _write_end(database, job, values)
+    metrics.job_ended(job.kind, values["state"])
     log.info("job ends", job=job.id, kind=job.kind, state=values["state"], written=written)
 
 

@@ -1,0 +1,105 @@
+"""Every route under /v1: no key 401, a scope too small 403, another fleet's id 404; nothing of it in any list."""
+
+import httpx
+import pytest
+
+from api.app import create_app
+from api.settings import Settings
+
+BODIES = {
+    "create_vehicle": {"name": "x", "distance_unit": "km"},
+    "update_vehicle": {"name": "x"},
+    "create_odometer_reading": {"read_on": "2020-01-01", "reading": {"value": 50000, "unit": "km"}},
+    "create_fitment": {"kind": "rotor_arm", "fitted_on": "2020-01-01"},
+    "create_inspection": {"inspected_on": "2021-01-01", "finding": "good"},
+    "create_repair": {"repaired_on": "2021-01-01", "action": "cleaned"},
+    "create_removal": {"removed_on": "2022-01-01", "reason": "preventive"},
+    "put_settings": {"prior": "book"},
+    "create_key": {"scope": "read"},
+}
+OF_ONE_FLEET = ("vehicle_id", "reading_id", "fitment_id", "inspection_id", "repair_id", "job_id", "key_id")
+
+
+def all_operations():
+    document = create_app(Settings(jobs=False)).openapi()
+    for path, methods in sorted(document["paths"].items()):
+        if path.startswith("/v1/"):
+            for method, operation in methods.items():
+                yield pytest.param(method.upper(), path, operation, id=operation["operationId"])
+
+
+OPERATIONS = list(all_operations())
+
+
+class Owner:
+    """A fleet with one of everything, and the ids of it."""
+
+    def __init__(self, fleet):
+        self.fleet = fleet
+        self.ids = {"kind": "rotor_arm"}
+        with fleet.client("admin") as client:
+            self.client = client
+            self.make("vehicle_id", "/v1/vehicles", "create_vehicle")
+            self.make("reading_id", "/v1/vehicles/{vehicle_id}/odometer-readings", "create_odometer_reading")
+            self.make("fitment_id", "/v1/vehicles/{vehicle_id}/fitments", "create_fitment")
+            self.make("inspection_id", "/v1/fitments/{fitment_id}/inspections", "create_inspection")
+            self.make("repair_id", "/v1/fitments/{fitment_id}/repairs", "create_repair")
+            self.make("removal_id", "/v1/fitments/{fitment_id}/removal", "create_removal")
+            self.make("key_id", "/v1/keys", "create_key")
+            self.make("job_id", "/v1/part-kinds/rotor_arm/refits", None)
+
+    def make(self, name, path, operation):
+        response = self.client.post(path.format(**self.ids), json=BODIES.get(operation))
+        assert response.is_success, f"{path}: {response.text}"
+        self.ids[name] = response.json()["id"]
+
+
+@pytest.fixture(scope="module")
+def owner(service):
+    return Owner(service.fleet())
+
+
+def ask(client, owner, method, path, operation):
+    body = BODIES.get(operation["operationId"])
+    headers = {"If-Match": "*"} if method in {"PATCH", "PUT", "DELETE"} else {}
+    return client.request(method, path.format(**owner.ids), json=body, headers=headers)
+
+
+def check(response, status):
+    assert response.status_code == status, response.text
+    assert response.headers["content-type"] == "application/problem+json"
+
+
+@pytest.mark.parametrize(("method", "path", "operation"), OPERATIONS)
+def test_without_a_key(service, owner, method, path, operation):
+    with httpx.Client(base_url=service.base_url) as nobody:
+        check(ask(nobody, owner, method, path, operation), 401)
+
+
+@pytest.mark.parametrize(("method", "path", "operation"), OPERATIONS)
+def test_with_a_scope_too_small(owner, method, path, operation):
+    too_small = "write" if path.startswith("/v1/keys") else "read"
+    if method == "GET" and too_small == "read":
+        with owner.fleet.client("read") as reading:
+            assert ask(reading, owner, method, path, operation).is_success
+        return
+    with owner.fleet.client(too_small) as asking:
+        check(ask(asking, owner, method, path, operation), 403)
+
+
+@pytest.mark.parametrize(("method", "path", "operation"), OPERATIONS)
+def test_another_fleets_id_is_not_there(stranger, owner, method, path, operation):
+    if not any(f"{{{name}}}" in path for name in OF_ONE_FLEET):
+        answer = ask(stranger, owner, method, path, operation)
+        assert answer.is_success, answer.text
+        shown = [name for name, value in owner.ids.items() if name != "kind" and value in answer.text]
+        assert shown == []
+        return
+    check(ask(stranger, owner, method, path, operation), 404)
+
+
+def test_after_all_that_the_owner_has_everything_still(owner):
+    with owner.fleet.client("admin") as client:
+        for path in ("/v1/vehicles/{vehicle_id}", "/v1/fitments/{fitment_id}/removal", "/v1/keys/{key_id}"):
+            assert client.get(path.format(**owner.ids)).status_code == 200
+        assert client.get("/v1/keys/{key_id}".format(**owner.ids)).json()["revoked_at"] is None

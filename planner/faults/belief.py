@@ -9,18 +9,12 @@ before any renewal, moment k is after the k-th.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.faults.errors import ContradictoryResults, PartNotOnCar
-from planner.faults.values import Checked, Renewed
-
 if TYPE_CHECKING:
     from planner.faults.values import Chance, FaultFinding, Reading
-
-PieceChecked: TypeAlias = tuple[str, int, int]
-"""A check of one piece: the check's id, the position, and the moment the piece came in."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,6 +86,17 @@ class Belief:
     leak: float
     new_part_faults: tuple[float, ...]
 
+    def after_all_good(self, readings: dict[int, Reading]) -> Belief:
+        """Belief, up to the factor P(good | all sound), once one result for several parts together was good.
+
+        Each faulty part among them would have let it pass with (1 - sensitivity) / specificity.
+        """
+        pieces = list(self.in_place)
+        for position, reading in readings.items():
+            passed = (1.0 - reading.sensitivity) / reading.specificity
+            pieces[position] = replace(pieces[position], faulty=pieces[position].faulty * passed)
+        return replace(self, in_place=tuple(pieces))
+
     def after_reading(self, position: int, reading: Reading, *, bad: bool) -> Belief:
         """Belief once a check of the part in this place showed bad or good."""
         pieces = list(self.in_place)
@@ -121,83 +126,3 @@ def first_belief(finding: FaultFinding, *, averaged: bool = False) -> Belief:
         pieces.append(Piece(position, 0, None, p, 1.0 - p, candidate.share))
     pi0 = tuple(candidate.new_part_fault for candidate in finding.candidates)
     return Belief(tuple(pieces), (), 0, finding.something_else, pi0)
-
-
-def belief_after_steps(finding: FaultFinding, *, averaged: bool = False) -> Belief:
-    """Belief after the finding's steps; a check repeated on the same piece adds nothing.
-
-    Raises:
-        PartNotOnCar: a step names a part or check that this finding does not hold.
-        ContradictoryResults: the same check of the same piece showed bad and good.
-    """
-    belief = first_belief(finding, averaged=averaged)
-    seen: dict[PieceChecked, bool] = {}
-    for number, step in enumerate(finding.steps):
-        field = f"steps[{number}]"
-        if isinstance(step, Renewed):
-            belief = belief.after_renewal(tuple(place(finding, part, field) for part in step.parts))
-        else:
-            belief = _after_check(finding, belief, step, seen, field)
-    return belief
-
-
-def checks_done(finding: FaultFinding) -> frozenset[tuple[str, str]]:
-    """(check, part) pairs already made on the pieces now in place."""
-    last_renewal = {
-        part: number
-        for number, step in enumerate(finding.steps)
-        if isinstance(step, Renewed)
-        for part in step.parts
-    }
-    return frozenset(
-        (step.check, part)
-        for number, step in enumerate(finding.steps)
-        if isinstance(step, Checked)
-        for part, _ in step.shows_bad
-        if number > last_renewal.get(part, -1)
-    )
-
-
-def place(finding: FaultFinding, part: str, field: str) -> int:
-    """Index of a part among the suspects.
-
-    Raises:
-        PartNotOnCar: it is not among them.
-    """
-    for position, candidate in enumerate(finding.candidates):
-        if candidate.part == part:
-            return position
-    raise PartNotOnCar(field, "a part among this car's suspects", part)
-
-
-def reading_of(finding: FaultFinding, step: Checked, part: str, field: str) -> Reading:
-    """What the check of a step says of a part, at the chance that the fault was there.
-
-    Raises:
-        PartNotOnCar: the check is not at hand on this car, or does not look at the part.
-    """
-    check = next((check for check in finding.checks if check.id == step.check), None)
-    if check is None:
-        raise PartNotOnCar(field, "a check that applies to this car", step.check)
-    reading = check.of(part)
-    if reading is None:
-        raise PartNotOnCar(field, f"a part that {check.id!r} looks at", part)
-    present = finding.fault_present if step.fault_present is None else step.fault_present
-    return reading.with_presence(present if check.needs_fault_present else 1.0)
-
-
-def _after_check(
-    finding: FaultFinding, belief: Belief, step: Checked, seen: dict[PieceChecked, bool], field: str
-) -> Belief:
-    for part, bad in step.shows_bad:
-        position = place(finding, part, field)
-        reading = reading_of(finding, step, part, field)
-        key = (step.check, position, belief.in_place[position].first)
-        if key not in seen:
-            seen[key] = bad
-            belief = belief.after_reading(position, reading, bad=bad)
-        elif seen[key] is not bad:
-            raise ContradictoryResults(
-                field, f"the outcome reported before for {step.check!r} of {part!r}", bad
-            )
-    return belief

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.faults.belief import belief_after_steps, place
 from planner.faults.errors import CaseClosed, FaultError
+from planner.faults.picture import looked_at, picture_after, place
 from planner.faults.values import Checked, Renewed
 from planner.history.evidence import counts_as
 
@@ -95,7 +95,7 @@ class FaultCase:
         """
         self._still_open()
         longer = self.finding.after(*steps)
-        belief_after_steps(longer, averaged=True)
+        picture_after(longer, averaged=True)
         return replace(self, finding=longer)
 
     def close(self, closing: Closing) -> FaultCase:
@@ -135,7 +135,7 @@ def masked_weights(finding: FaultFinding, parts: tuple[str, ...]) -> dict[str, t
 
     Weight = fit * (e^hazard - 1), scaled to sum to 1; fit = P(complaint | faulty) times the likelihood ratio of its checks.
     """
-    belief = belief_after_steps(finding, averaged=True)
+    belief = picture_after(finding, averaged=True).simple
     raw = {}
     for part in parts:
         position = place(finding, part, "cured_by")
@@ -192,13 +192,16 @@ def _with_a_guilty_one(part: str, guilty: list[str]) -> tuple[Reason, float]:
 
 
 def _showed_bad(finding: FaultFinding, part: str) -> bool:
-    return any(
-        shows_bad
-        for step in finding.steps
-        if isinstance(step, Checked)
-        for looked_at, shows_bad in step.shows_bad
-        if looked_at == part
-    )
+    """Whether a check showed bad with this part as the only one it looked at, or named it."""
+    for number, step in enumerate(finding.steps):
+        if isinstance(step, Checked):
+            parts = looked_at(finding, step, f"steps[{number}]")
+            shown = (
+                step.shows_bad if isinstance(step.shows_bad, bool) else dict(step.shows_bad).get(part, False)
+            )
+            if part in parts and shown and (len(parts) == 1 or not isinstance(step.shows_bad, bool)):
+                return True
+    return False
 
 
 def _renewed_without_cure(finding: FaultFinding) -> list[str]:

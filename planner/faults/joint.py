@@ -6,8 +6,8 @@ P(complaint | set of faults) = 1 - (1 - leak) * prod(1 - c_i). The complaint was
 first to the last renewal without cure, so each moment must have something that shows it. A part that was never
 renewed, and the leak, cover all moments; a renewed part and its successor cover the moments they were in place.
 
-Everything works on numbers or on arrays of one value per draw alike. Sums and products of positive terms only:
-no difference of nearly equal numbers.
+Everything works on numbers or on arrays of one value per draw alike. Within a term, sums and products of positive
+terms only: no difference of nearly equal numbers.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from planner.faults.belief import Belief, Piece
+    from planner.faults.picture import Picture
     from planner.faults.values import Chance
 
 
@@ -46,8 +47,45 @@ def either(first: Chance, second: Chance) -> Chance:
     return first + (1.0 - first) * second
 
 
-def evidence_probability(belief: Belief) -> Chance:
+def evidence_probability(picture: Picture) -> Chance:
     """P(complaint at every moment, checks' results)."""
+    total: Chance = 0.0
+    for weight, belief in picture.terms:
+        total = total + weight * _evidence(belief)
+    return total
+
+
+def joint(picture: Picture) -> Joint:
+    """All joint probabilities; per term, time linear in the number of parts and quadratic in the renewals."""
+    (weight, belief), *others = picture.terms
+    total = _scaled(_joint(belief), weight)
+    for weight, belief in others:
+        total = _sum(total, _scaled(_joint(belief), weight))
+    return total
+
+
+def _scaled(term: Joint, weight: float) -> Joint:
+    return Joint(
+        evidence=weight * term.evidence,
+        faulty=tuple(weight * chance for chance in term.faulty),
+        cause=tuple(weight * chance for chance in term.cause),
+        something_else_alone=weight * term.something_else_alone,
+        at_most_one=weight * term.at_most_one,
+    )
+
+
+def _sum(one: Joint, other: Joint) -> Joint:
+    return Joint(
+        evidence=one.evidence + other.evidence,
+        faulty=tuple(a + b for a, b in zip(one.faulty, other.faulty, strict=True)),
+        cause=tuple(a + b for a, b in zip(one.cause, other.cause, strict=True)),
+        something_else_alone=one.something_else_alone + other.something_else_alone,
+        at_most_one=one.at_most_one + other.at_most_one,
+    )
+
+
+def _evidence(belief: Belief) -> Chance:
+    """The same of one term."""
     lasting: Chance = belief.leak
     mass: Chance = 1.0
     for piece in belief.in_place:
@@ -59,8 +97,8 @@ def evidence_probability(belief: Belief) -> Chance:
     return mass * either(lasting, _covered(belief, {}))
 
 
-def joint(belief: Belief) -> Joint:
-    """All joint probabilities of one belief; time linear in the number of parts, quadratic in the renewals."""
+def _joint(belief: Belief) -> Joint:
+    """The same of one term."""
     without = _lasting_without_each(belief)
     passing = _covered(belief, {})
     lasting: Chance = belief.leak

@@ -92,15 +92,15 @@ class IndexRule:
     def cost(self, state: State) -> float:
         """Expected cost to the cure under the index rule, never above handing over at once."""
         work = [self.work(state, place) for place in range(len(self.search.renewal_costs))]
-        acts, elsewhere = curable_and_not(state.belief)
+        acts, elsewhere = curable_and_not(state.picture.simple)
         return remaining_cost(acts, work, self.search.hand_over_cost, elsewhere)
 
     def work(self, state: State, place: int) -> tuple[Stretch, ...]:
         """All work still open on one part; none once it was renewed."""
         if place in state.renewed:
             return ()
-        piece = state.belief.in_place[place]
-        stays = state.belief.new_part_faults[place] * piece.share
+        piece = state.picture.simple.in_place[place]
+        stays = state.picture.simple.new_part_faults[place] * piece.share
         open_checks = self._open_checks(state, place)
         return stretches(self.search.renewal_costs[place], stays, open_checks)
 

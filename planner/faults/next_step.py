@@ -155,10 +155,15 @@ def _outcome(search: Search, step: Action, branch: Branch) -> Outcome:
         if branch.state is None:
             return Outcome("cured", branch.chance, None)
         return Outcome("not cured", branch.chance, rank(finding.after(Renewed((part,)))))
+    check = finding.checks[step.index]
     shown = tuple((finding.candidates[place], bad) for place, bad in branch.shows_bad)
+    if check.one_result and len(shown) > 1:
+        bad, names = shown[0][1], ", ".join(candidate.name for candidate, _ in shown)
+        words = f"{names}: one of them shows bad" if bad else f"{names}: all show good"
+        return Outcome(words, branch.chance, rank(finding.after(Checked(check.id, bad))))
     words = "; ".join(f"{candidate.name}: shows {'bad' if bad else 'good'}" for candidate, bad in shown)
-    seen = Checked(finding.checks[step.index].id, tuple((candidate.part, bad) for candidate, bad in shown))
-    return Outcome(words, branch.chance, rank(finding.after(seen)))
+    seen = tuple((candidate.part, bad) for candidate, bad in shown)
+    return Outcome(words, branch.chance, rank(finding.after(Checked(check.id, seen))))
 
 
 def _value_of_checking(costs: dict[Action, float], step: Action) -> float:

@@ -6,14 +6,13 @@ import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from planner.faults.belief import belief_after_steps, checks_done
 from planner.faults.joint import evidence_probability, joint
+from planner.faults.picture import Picture, checks_done, picture_after
 from planner.faults.values import Renewed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from planner.faults.belief import Belief
     from planner.faults.values import FaultFinding, Reading
 
 Kind = Literal["check", "renew", "hand over"]
@@ -40,22 +39,22 @@ class State:
     """Where the search stands.
 
     Attributes:
-        belief: belief of every piece, one number per part.
+        picture: what is known of every piece, one number per part.
         evidence: P(everything seen so far).
-        results: (check, part, shows bad) of checks made during the search; kept for parts taken out as well,
-            whose results still weigh a little.
+        results: (check, part, shows bad, whether the part was a new one by then) of checks made during the
+            search; kept for parts taken out as well, whose results still weigh a little.
         made: (check, part) made on pieces now in place, before or during the search.
         renewed: parts renewed without cure, in order; they are not offered again.
     """
 
-    belief: Belief
+    picture: Picture
     evidence: float
-    results: frozenset[tuple[int, int, bool]]
+    results: frozenset[tuple[int, int, bool, bool]]
     made: frozenset[tuple[int, int]]
     renewed: tuple[int, ...]
 
     @property
-    def key(self) -> tuple[frozenset[tuple[int, int, bool]], tuple[int, ...]]:
+    def key(self) -> tuple[frozenset[tuple[int, int, bool, bool]], tuple[int, ...]]:
         """What tells this state from another of the same search."""
         return self.results, self.renewed
 
@@ -98,13 +97,13 @@ class Search:
     def start(self) -> State:
         """The state after the finding's own steps."""
         finding = self.finding
-        belief = belief_after_steps(finding, averaged=True)
+        picture = picture_after(finding, averaged=True)
         names = {check.id: number for number, check in enumerate(finding.checks)}
         places = {candidate.part: position for position, candidate in enumerate(finding.candidates)}
         made = frozenset((names[check], places[part]) for check, part in checks_done(finding))
         renewed = [places[p] for step in finding.steps if isinstance(step, Renewed) for p in step.parts]
-        evidence = float(evidence_probability(belief))
-        return State(belief, evidence, frozenset(), made, tuple(dict.fromkeys(renewed)))
+        evidence = float(evidence_probability(picture))
+        return State(picture, evidence, frozenset(), made, tuple(dict.fromkeys(renewed)))
 
     def cost(self, action: Action) -> float:
         """Outlay for one action: money and time."""
@@ -113,12 +112,18 @@ class Search:
         return self.renewal_costs[action.index] if action.kind == "renew" else self.hand_over_cost
 
     def open_targets(self, state: State, check: int) -> tuple[int, ...]:
-        """Parts of which this check can still say something new: in place from the start, not yet checked so."""
-        return tuple(
-            place
-            for place in self.readings[check]
-            if place not in state.renewed and (check, place) not in state.made
+        """Parts of which this check can still say something new: in place from the start, not yet checked so.
+
+        A check with one result is offered until it is made; it looks at parts renewed before it as well.
+        """
+        row = self.readings[check]
+        fresh = tuple(
+            place for place in row if place not in state.renewed and (check, place) not in state.made
         )
+        if not self.finding.checks[check].one_result:
+            return fresh
+        made = any((check, place) in state.made for place in row)
+        return () if made or not fresh else tuple(row)
 
     def actions(self, state: State) -> Iterator[Action]:
         """Everything that can be done next, handing over included."""
@@ -139,31 +144,45 @@ class Search:
         return self._after_check(state, action.index)
 
     def _after_renewal(self, state: State, place: int) -> list[Branch]:
-        belief = state.belief.after_renewal((place,))
-        evidence = float(evidence_probability(belief))
+        picture = state.picture.after_renewal((place,))
+        evidence = float(evidence_probability(picture))
         stays = min(evidence / state.evidence, 1.0)
-        after = State(belief, evidence, state.results, state.made, (*state.renewed, place))
+        after = State(picture, evidence, state.results, state.made, (*state.renewed, place))
         return [Branch(1.0 - stays, (), None), Branch(stays, (), after)]
 
     def _after_check(self, state: State, check: int) -> list[Branch]:
         targets = self.open_targets(state, check)
-        made = state.made | {(check, place) for place in targets}
-        branches = []
-        for outcome in itertools.product((True, False), repeat=len(targets)):
-            belief = state.belief
-            shows_bad = tuple(zip(targets, outcome, strict=True))
+        one = self.finding.checks[check].one_result
+        outcomes = [(bad,) * len(targets) for bad in (True, False)] if one else _each_way(len(targets))
+        return [
+            self._branch(state, check, tuple(zip(targets, outcome, strict=True)), one_result=one)
+            for outcome in outcomes
+        ]
+
+    def _branch(
+        self, state: State, check: int, shows_bad: tuple[tuple[int, bool], ...], *, one_result: bool
+    ) -> Branch:
+        readings = {place: self.readings[check][place] for place, _ in shows_bad}
+        picture = state.picture
+        if one_result:
+            picture = picture.after_one_result(readings, bad=shows_bad[0][1])
+        else:
             for place, bad in shows_bad:
-                belief = belief.after_reading(place, self.readings[check][place], bad=bad)
-            evidence = float(evidence_probability(belief))
-            results = state.results | {(check, place, bad) for place, bad in shows_bad}
-            after = State(belief, evidence, results, made, state.renewed)
-            branches.append(Branch(evidence / state.evidence, shows_bad, after))
-        return branches
+                picture = picture.after_reading(place, readings[place], bad=bad)
+        evidence = max(float(evidence_probability(picture)), 0.0)
+        seen = {(check, place, bad, place in state.renewed) for place, bad in shows_bad}
+        made = state.made | {(check, place) for place, _ in shows_bad}
+        after = State(picture, evidence, state.results | seen, made, state.renewed)
+        return Branch(evidence / state.evidence, shows_bad, after)
+
+
+def _each_way(parts: int) -> list[tuple[bool, ...]]:
+    return list(itertools.product((True, False), repeat=parts))
 
 
 def cause_weights(state: State) -> tuple[list[float], float]:
     """Chance of each part in place, and of something else alone, to be the cause; scaled to sum to 1."""
-    now = joint(state.belief)
+    now = joint(state.picture)
     weights = [float(cause) for cause in now.cause]
     elsewhere = float(now.something_else_alone)
     total = sum(weights) + elsewhere

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.faults.belief import belief_after_steps
 from planner.faults.joint import joint
+from planner.faults.picture import picture_after
 from planner.faults.values import ALMOST_SURE, fault_chance
 from planner.faults.words import odds_in_words, times_in_words
 
@@ -88,12 +88,14 @@ def rank(finding: FaultFinding) -> Ranking:
         PartNotOnCar: a step names a part or a check that this finding does not hold.
         ContradictoryResults: the same check of the same part in place showed bad and good.
     """
-    belief = belief_after_steps(finding)
-    now = joint(belief)
+    picture = picture_after(finding)
+    now = joint(picture)
     book = _book_causes(finding)
     suspects = [
         _suspect(candidate, piece, now, position, None if book is None else book[position])
-        for position, (candidate, piece) in enumerate(zip(finding.candidates, belief.in_place, strict=True))
+        for position, (candidate, piece) in enumerate(
+            zip(finding.candidates, picture.simple.in_place, strict=True)
+        )
     ]
     return Ranking(
         suspects=tuple(sorted(suspects, key=lambda suspect: -suspect.cause)),
@@ -146,7 +148,7 @@ def _book_causes(finding: FaultFinding) -> list[float] | None:
     )
     if len(average) < len(finding.candidates):
         return None
-    now = joint(belief_after_steps(replace(finding, candidates=average, steps=())))
+    now = joint(picture_after(replace(finding, candidates=average, steps=())))
     return [_mean(cause, now.evidence) for cause in now.cause]
 
 

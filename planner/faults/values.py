@@ -104,7 +104,10 @@ class Reading:
 
 @dataclass(frozen=True)
 class Check:
-    """A check that can be made on this car: each reading speaks of its own part only.
+    """A check that can be made on this car.
+
+    Either it shows where (a result per part), or it gives one result for all its parts together, bad if any of them
+    is: a dead needle says "the trigger side", no more.
 
     Attributes:
         id: the catalogue's or the keeper's name for it.
@@ -113,6 +116,7 @@ class Check:
         money: what it uses up or what hiring the tool costs.
         minutes: time it takes.
         needs_fault_present: whether it finds nothing while the fault stays away.
+        one_result: whether it gives one result for all its parts; they then have the same specificity.
         caution: what can hurt; empty if nothing special.
     """
 
@@ -122,11 +126,16 @@ class Check:
     money: float = 0.0
     minutes: float = 0.0
     needs_fault_present: bool = False
+    one_result: bool = False
     caution: str = ""
 
     def __post_init__(self) -> None:
         words("id", self.id)
         words("readings", self.readings)
+        words("readings", tuple(reading.part for reading in self.readings), unique=True)
+        specificities = {reading.specificity for reading in self.readings}
+        if self.one_result and len(specificities) > 1:
+            raise FaultError("readings", "one specificity for one result", sorted(specificities))
         finite("money", self.money)
         finite("minutes", self.minutes)
 
@@ -141,17 +150,18 @@ class Checked:
 
     Attributes:
         check: id of the check.
-        shows_bad: pairs of part and outcome, at least one.
+        shows_bad: pairs of part and outcome, at least one; or one outcome for all parts it looks at.
         fault_present: chance that an intermittent fault was there at the time; None: the finding's.
     """
 
     check: str
-    shows_bad: tuple[tuple[str, bool], ...]
+    shows_bad: tuple[tuple[str, bool], ...] | bool
     fault_present: float | None = None
 
     def __post_init__(self) -> None:
         words("check", self.check)
-        words("shows_bad", self.shows_bad)
+        if not isinstance(self.shows_bad, bool):
+            words("shows_bad", self.shows_bad)
         if self.fault_present is not None:
             chance("fault_present", self.fault_present, above_zero=True, below_one=False)
 

@@ -1,9 +1,9 @@
 """Exhaustive search for the cheapest way to the cure, by listing every state of the world; shares no code with the product.
 
-A world fixes, per part: sound, faulty and silent, or faulty and showing; whether its successor would show the
-complaint; and whether something else shows it. A node of the search is the weight of every world that agrees with
+A world fixes, per part and for its successor: sound, faulty and silent, or faulty and showing; and whether something
+else shows the complaint. A node of the search is the weight of every world that agrees with
 what was seen. Actions: each check once for the parts still in place from the start, each part renewed once, handing
-over. Small cases only: 6 ** parts * 2 worlds.
+over. Small cases only: 9 ** parts * 2 worlds.
 """
 
 import itertools
@@ -19,10 +19,11 @@ class ExhaustiveSearch:
         self.finding = finding
         self.parts = [c.part for c in finding.candidates]
         n = len(self.parts)
-        worlds = list(itertools.product((0, 1), *[(0, 1, 2)] * n, *[(0, 1)] * n))
+        worlds = list(itertools.product((0, 1), *[(0, 1, 2)] * n, *[(0, 1, 2)] * n))
         self.faulty = np.array([[s > 0 for s in w[1 : n + 1]] for w in worlds])
         self.shows = np.array([[s == 2 for s in w[1 : n + 1]] for w in worlds])
-        self.new_shows = np.array([[s == 1 for s in w[n + 1 :]] for w in worlds])
+        self.new_faulty = np.array([[s > 0 for s in w[n + 1 :]] for w in worlds])
+        self.new_shows = np.array([[s == 2 for s in w[n + 1 :]] for w in worlds])
         self.elsewhere = np.array([w[0] == 1 for w in worlds])
         weights = np.array([self.prior(w, n) for w in worlds])
         there = self.elsewhere | self.shows.any(axis=1)
@@ -33,8 +34,8 @@ class ExhaustiveSearch:
         chance = leak if world[0] else 1 - leak
         for c, old, new in zip(self.finding.candidates, world[1 : n + 1], world[n + 1 :], strict=True):
             p = 1 - math.exp(-c.hazard)
-            bad_new = c.new_part_fault * c.share
-            chance *= (1 - p, p * (1 - c.share), p * c.share)[old] * (bad_new if new else 1 - bad_new)
+            for faulty, state in ((p, old), (c.new_part_fault, new)):
+                chance *= (1 - faulty, faulty * (1 - c.share), faulty * c.share)[state]
         return chance
 
     def price(self, work):
@@ -52,6 +53,9 @@ class ExhaustiveSearch:
 
     def targets(self, k, made, renewed):
         places = [self.parts.index(r.part) for r in self.finding.checks[k].readings]
+        if self.finding.checks[k].one_result:
+            done = any((k, i) in made for i in places) or all(i in renewed for i in places)
+            return [] if done else places
         return [i for i in places if i not in renewed and (k, i) not in made]
 
     def after(self, kind, index, weights, made, renewed):
@@ -64,6 +68,10 @@ class ExhaustiveSearch:
             there = self.elsewhere | np.any(showing, axis=0)
             return [(None, np.where(there, weights, 0.0), made, now)]
         places = self.targets(index, made, renewed)
+        if self.finding.checks[index].one_result:
+            good = self.all_good(index, places, renewed)
+            done = made | {(index, i) for i in places}
+            return [(bad, weights * (1 - good if bad else good), done, renewed) for bad in (True, False)]
         outcomes = []
         for shown in itertools.product((True, False), repeat=len(places)):
             likely = np.ones(len(weights))
@@ -74,6 +82,15 @@ class ExhaustiveSearch:
             done = made | {(index, i) for i in places}
             outcomes.append((tuple(zip(places, shown, strict=True)), weights * likely, done, renewed))
         return outcomes
+
+    def all_good(self, k, places, renewed):
+        """P(one result for several parts is good) in every world."""
+        readings = {i: self.finding.checks[k].of(self.parts[i]) for i in places}
+        good = np.full(len(self.start), readings[places[0]].specificity)
+        for i, r in readings.items():
+            faulty = self.new_faulty[:, i] if i in renewed else self.faulty[:, i]
+            good = good * np.where(faulty, (1 - r.sensitivity) / r.specificity, 1.0)
+        return good
 
     def best(self):
         """Least expected cost over all policies."""
@@ -88,7 +105,14 @@ class ExhaustiveSearch:
                 known[key] = min(
                     cost
                     + sum(
-                        w.sum() / mass * value(w, m, r, seen | {(kind, index, what)} if what else seen)
+                        w.sum()
+                        / mass
+                        * value(
+                            w,
+                            m,
+                            r,
+                            seen if what is None else seen | {(kind, index, what, frozenset(renewed))},
+                        )
                         for what, w, m, r in self.after(kind, index, weights, made, renewed)
                     )
                     for kind, index, cost in self.moves(made, renewed)

@@ -10,15 +10,22 @@ from planner.faults.values import Checked
 
 
 def just_shown_bad(finding, search, state, weights):
-    """The likeliest part that a check showed bad and that has not been renewed, or None."""
+    """The likeliest part that a check showed bad and that has not been renewed, or None.
+
+    A check with one bad result for several parts is settled once one of them was renewed.
+    """
     places = {c.part: i for i, c in enumerate(finding.candidates)}
-    bad = {
-        places[part]
-        for step in finding.steps
-        if isinstance(step, Checked)
-        for part, shows_bad in step.shows_bad
-        if shows_bad and places[part] not in state.renewed
-    }
+    checks = {check.id: [places[r.part] for r in check.readings] for check in finding.checks}
+    bad = set()
+    for step in finding.steps:
+        if not isinstance(step, Checked):
+            continue
+        if isinstance(step.shows_bad, bool):
+            shown = checks[step.check] if step.shows_bad else []
+        else:
+            shown = [places[part] for part, shows_bad in step.shows_bad if shows_bad]
+        if not set(shown) & set(state.renewed):
+            bad |= set(shown)
     return max(bad, key=lambda place: weights[place], default=None)
 
 

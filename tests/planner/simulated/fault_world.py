@@ -46,7 +46,7 @@ class World:
             return finding.cost(finding.hand_over), finding, True
         if action.kind == "check":
             check = finding.checks[action.index]
-            shown = tuple((r.part, self.outcome(check, r)) for r in check.readings)
+            shown = self.one_result(check) if check.one_result else self.results(check)
             self.finding = finding.after(Checked(check.id, shown))
             return finding.cost(check), self.finding, False
         candidate = finding.candidates[action.index]
@@ -56,13 +56,29 @@ class World:
         self.finding = finding.after(Renewed((part,)))
         return finding.cost(candidate), self.finding, not self.complaint_there()
 
-    def outcome(self, check, reading):
-        chance = reading.sensitivity if self.faulty[reading.part] else 1 - reading.specificity
-        return bool(self.luck[check.id, reading.part][0] < chance)
+    def results(self, check):
+        """What each part shows."""
+        return tuple(
+            (
+                r.part,
+                bool(
+                    self.luck[check.id, r.part][0]
+                    < (r.sensitivity if self.faulty[r.part] else 1 - r.specificity)
+                ),
+            )
+            for r in check.readings
+        )
+
+    def one_result(self, check):
+        """One result for all parts: good unless a faulty one, or a false alarm, shows."""
+        good = check.readings[0].specificity
+        for r in check.readings:
+            good *= (1 - r.sensitivity) / r.specificity if self.faulty[r.part] else 1.0
+        return bool(self.luck[check.id, check.readings[0].part][0] < 1 - good)
 
 
 def draw_world(rng, shares, something_else, kinds, book_checks):
-    """One case. `shares`: per kind id; `book_checks`: (id, {kind: (sens, spec)}, money, minutes)."""
+    """One case of a complaint with these shares; a check of several parts gives one result for all of them."""
     km_per_year = float(rng.lognormal(np.log(MEDIAN_KM_PER_YEAR), SPREAD_KM_PER_YEAR))
     years_since_well = float(rng.uniform(0.1, 1.5))
     rates = book_rates(shares, something_else, kinds)

@@ -12,7 +12,7 @@ from tests.planner.simulated.exhaustive_fault_search import ExhaustiveSearch
 
 
 def small_case(rng):
-    """Two to four parts, one to three checks (a quarter of them looking at two parts), rare to frequent faults."""
+    """Two to four parts, one to three checks (some look at two parts, half of those without telling which), rare to frequent faults."""
     n, most = int(rng.integers(2, 5)), float(rng.choice([0.05, 0.3, 0.7]))
     parts = tuple(
         Candidate(
@@ -28,10 +28,20 @@ def small_case(rng):
     )
     checks = []
     for k in range(int(rng.integers(1, 4))):
-        looks_at = rng.choice(n, 1 if rng.random() < 0.75 else 2, replace=False)
+        looks_at = rng.choice(n, 1 if rng.random() < 0.6 else 2, replace=False)
+        together = len(looks_at) > 1 and rng.random() < 0.5
         sens, spec = float(rng.uniform(0.5, 0.95)), float(rng.uniform(0.7, 0.98))
         readings = tuple(Reading(f"part {i}", sens, spec) for i in looks_at)
-        checks.append(Check(f"check {k}", f"check {k}", readings, rng.uniform(0, 10), rng.uniform(5, 45)))
+        checks.append(
+            Check(
+                f"check {k}",
+                f"check {k}",
+                readings,
+                rng.uniform(0, 10),
+                rng.uniform(5, 45),
+                one_result=together,
+            )
+        )
     leak = float(rng.uniform(0.002, 0.05))
     return FaultFinding("rough", parts, leak, tuple(checks), hand_over=HandOver(rng.uniform(200, 600)))
 
@@ -41,7 +51,10 @@ def as_steps(finding, moves):
     return [
         Renewed((parts[index],))
         if kind == "renew"
-        else Checked(finding.checks[index].id, tuple((parts[i], bad) for i, bad in what))
+        else Checked(
+            finding.checks[index].id,
+            what if isinstance(what, bool) else tuple((parts[i], b) for i, b in what),
+        )
         for kind, index, what in moves
     ]
 

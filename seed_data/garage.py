@@ -10,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from planner.catalogue import load_catalogue
-from seed_data.firm import RECORDS_END, Car
+from seed_data.firm import GARAGE, RECORDS_END, Car
 from seed_data.lives import Road, draw_life
 from seed_data.practice import PRACTICE, Practice
 from seed_data.story import FAULTS, MISHAPS, Fault, Mishap
@@ -81,6 +81,7 @@ class Garage:
         self.parts: list[Part] = []
         self.now: dict[Slot, Part] = {}
         self.visits = _visits(car, rng)
+        self._told = _told_slots(car)
         self._queue: list[tuple[date, int, Callable[[date], None]]] = []
         self._tick = itertools.count()
         for slot in _chosen_slots(car, rng):
@@ -114,14 +115,14 @@ class Garage:
             fails = self.road.failure_day(fitted, *lasts)
             if fault is not None:
                 return Part(slot, fitted, (1e9, (fault.day - fitted).days / 365.25), fault.day, old=True)
-            if fails > start + timedelta(days=30) and not self._renewal_due(slot[0], fitted, start):
+            if fails > start + timedelta(days=30) and not self._renewal_due(slot, fitted, start):
                 return Part(slot, fitted, lasts, fails, old=True)
 
-    def _renewal_due(self, kind: str, fitted: date, day: date) -> bool:
-        practice = PRACTICE[kind]
+    def _renewal_due(self, slot: Slot, fitted: date, day: date) -> bool:
+        practice, slack = PRACTICE[slot[0]], 1.0 if self.car.storage == GARAGE else 1.5
         years, km = (day - fitted).days / 365.25, self.road.km(day) - self.road.km(fitted)
-        by_age = practice.renew_years is not None and years >= practice.renew_years
-        return by_age or (practice.renew_km is not None and km >= practice.renew_km)
+        by_age = practice.renew_years is not None and years >= practice.renew_years * slack
+        return by_age or (practice.renew_km is not None and km >= practice.renew_km * slack)
 
     def _put(self, part: Part) -> None:
         self.parts.append(part)
@@ -161,7 +162,8 @@ class Garage:
     def _look_at(self, part: Part, day: date) -> None:
         (worn, aged), does, rng = self._used(part, day), part.practice, self.rng
         used = max(worn, aged)
-        if self._renewal_due(part.slot[0], part.fitted, day) and rng.random() < 0.8:
+        told = part.old and part.slot in self._told
+        if not told and self._renewal_due(part.slot, part.fitted, day) and rng.random() < 0.85:
             self._renew(part, Out(day, "preventive"))
         elif used > 0.8 and rng.random() < does.looked_worn:
             self._renew(part, Out(day, "looked worn"))
@@ -239,11 +241,17 @@ def _visits(car: Car, rng: Random) -> list[date]:
 
 def _chosen_slots(car: Car, rng: Random) -> list[Slot]:
     """The parts its papers speak of: the model's always, and some of the rest."""
-    told = [slot for ref, slot in FAULTS if ref == car.ref] + [m.slot for m in MISHAPS if m.car == car.ref]
-    told += [slot for (ref, _), fault in FAULTS.items() if ref == car.ref for slot, _ in fault.blamed]
+    told = _told_slots(car) + [m.slot for m in MISHAPS if m.car == car.ref]
     sure = [
         slot for slot in car.slots if slot in car.model.always or slot in told or slot[0] == "harness_degr"
     ]
     rest = [slot for slot in car.slots if slot not in sure]
-    some = rng.sample(rest, max(0, min(len(rest), rng.randint(14, 16) - len(sure))))
+    wanted = rng.randint(13, 15) + sum(m.car == car.ref and not m.renewed for m in MISHAPS)
+    some = rng.sample(rest, max(0, min(len(rest), wanted - len(sure))))
     return [slot for slot in car.slots if slot in sure or slot in some]
+
+
+def _told_slots(car: Car) -> list[Slot]:
+    """The parts of the story: the one at fault and those blamed for it, left alone until it happens."""
+    mine = [(slot, fault) for (ref, slot), fault in FAULTS.items() if ref == car.ref]
+    return [slot for slot, _ in mine] + [slot for _, fault in mine for slot, _ in fault.blamed]

@@ -1,0 +1,206 @@
+"""What the demo prints: due work and reasons on paper 80 columns wide, as a workshop would read them."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import textwrap
+from datetime import date
+from typing import TYPE_CHECKING
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from pathlib import Path
+
+    from api.client import Json
+    from api.demo.records import FleetRecords
+    from api.demo.sending import Refit
+
+WIDTH = 80
+_MOST_DUE = 15
+_MOST_SCHEDULED = 7
+_ODDS = re.compile(r"(?:about )?(.+?)(?: \(between (.+?) and (.+?)\))?(?: if .*)?$")
+
+
+def console() -> Console:
+    """Standard output, at most 80 columns wide."""
+    return Console(width=min(WIDTH, shutil.get_terminal_size().columns), highlight=False, soft_wrap=False)
+
+
+def opening(screen: Console, records: FleetRecords, folder: Path) -> None:
+    """Say what is about to happen, and that the fleet is invented."""
+    cars, parts = len(records.vehicles), len(records.fitments)
+    heading(screen, "wearwright: a demo with an invented fleet")
+    paragraph(
+        screen,
+        f"{cars} cars of a hire firm that does not exist, {parts} parts, {len(records)} records from papers that end on "
+        f"{day(records.last_day())}. Everything is sent to the real service over HTTP. Its database, key and log are kept in "
+        f"{folder}/, which each run empties and builds anew.",
+    )
+
+
+def fits(screen: Console, refits: Iterable[Refit]) -> None:
+    """Say which kinds could be fitted, and which could not and why."""
+    ended = list(refits)
+    failed = [refit for refit in ended if not refit.went_well]
+    paragraph(
+        screen,
+        f"Lives fitted from the records for {len(ended) - len(failed)} part kinds; the others go by the book.",
+    )
+    for refit in failed:
+        paragraph(screen, f"Not fitted: {refit.kind}: {refit.job.get('problem')}")
+
+
+def due_soon(screen: Console, items: Sequence[Json], as_of: date, within_days: int) -> None:
+    """The fleet's list: what needs doing, by when, and what waiting risks."""
+    overdue = sum(item["status"] == "due now" for item in items)
+    heading(screen, f"Due in the fleet within {within_days} days of {day(as_of)}")
+    paragraph(
+        screen,
+        f"{len(items)} parts, {overdue} of them now. The first {min(_MOST_DUE, len(items))}, longest due first:",
+    )
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    for title, width in (("Car", 11), ("Part", 26), ("Renew", 16), ("May fail first*", 19)):
+        table.add_column(title, width=width)
+    for item in items[:_MOST_DUE]:
+        table.add_row(item["vehicle_name"], part(item), when(item), odds(item["chance_to_window_end"]))
+    screen.print(table)
+    paragraph(
+        screen,
+        "* before its window closes; for what is due now, within another year. 80 % range in brackets.",
+    )
+    if len(items) > _MOST_DUE:
+        paragraph(
+            screen,
+            f"The other {len(items) - _MOST_DUE}: GET /v1/due-soon?as_of={as_of}&within_days={within_days}",
+        )
+
+
+def schedule(screen: Console, car: Json, answer: Json, as_of: date) -> None:
+    """One car's work with reasons: clocks, window, chance, evidence, cautions."""
+    heading(
+        screen, f"{car['name']}, {car['make']} {car['model']}, built {car['built']}: work from {day(as_of)}"
+    )
+    yearly = answer["yearly_distance"]
+    if yearly is not None:
+        paragraph(screen, f"Driven about {distance(yearly['likely'])} a year ({distance(yearly['low'])} to "
+                  f"{distance(yearly['high'])}).")  # fmt: skip
+    shown = answer["items"][:_MOST_SCHEDULED]
+    for item in shown:
+        screen.print(Text(f"\n{part(item)}: {when(item, long=True)}", style="bold"))
+        chance = item["chance_to_window_end"]
+        paragraph(screen, f"Since fitting: {item['clocks']['words']}.", indent=2)
+        paragraph(screen, item["reason"], indent=2)
+        paragraph(screen, f"Chance of failing by {day(chance['until'])}: {odds(chance)}.", indent=2)
+        paragraph(screen, f"Evidence: {item['evidence']['words']}", indent=2)
+    left = len(answer["items"]) - len(shown)
+    if left > 0:
+        screen.print()
+        paragraph(screen, f"The other {left}: GET /v1/vehicles/{{id}}/schedule")
+    _cautions(screen, shown)
+
+
+def _cautions(screen: Console, items: Sequence[Json]) -> None:
+    heading(screen, "Before anybody picks up a spanner")
+    told: set[str] = set()
+    for item in items:
+        new = [text for text in item["cautions"] if text not in told]
+        told.update(new)
+        if new:
+            paragraph(screen, f"- {item['part']}: {' '.join(map(sentence, new))}", hang=2)
+    paragraph(
+        screen,
+        "The chances are estimates from records, not inspections: they never postpone a limit, and a part that looks or "
+        "feels wrong comes out now. The maker's book and the law go before anything here.",
+    )
+
+
+def how_to_go_on(screen: Console, folder: Path, command: str) -> None:
+    """The commands with which to look further."""
+    heading(screen, "Go on from here")
+    paragraph(screen, "The service has stopped. To start it again on this fleet:")
+    lines(screen, f"  {command} serve --database-url sqlite:///{folder}/wearwright.db")
+    paragraph(
+        screen, f"Interactive docs: http://127.0.0.1:8000/docs. The key to this fleet is in {folder}/key.txt:"
+    )
+    lines(
+        screen,
+        f'  curl -H "Authorization: Bearer $(cat {folder}/key.txt)" \\',
+        "    http://127.0.0.1:8000/v1/due-soon",
+    )
+
+
+def lines(screen: Console, *texts: str) -> None:
+    """Lines that somebody will copy: never wrapped."""
+    for text in texts:
+        screen.print(text, soft_wrap=True, markup=False, highlight=False)
+
+
+def heading(screen: Console, text: str) -> None:
+    """A title with room above it."""
+    screen.print()
+    screen.print(Text(text, style="bold underline"))
+
+
+def paragraph(screen: Console, text: str, *, indent: int = 0, hang: int = 0) -> None:
+    """Text wrapped at the paper's width."""
+    pad = " " * indent
+    filled = textwrap.fill(
+        text,
+        min(WIDTH, screen.width),
+        initial_indent=pad,
+        subsequent_indent=pad + " " * hang,
+        break_on_hyphens=False,
+    )
+    screen.print(filled, markup=False, highlight=False)
+
+
+def part(item: Json) -> str:
+    """The part and where it sits."""
+    return f"{item['part']}, {item['position']}" if item["position"] else str(item["part"])
+
+
+def when(item: Json, *, long: bool = False) -> str:
+    """The window in words: now, or from month to month."""
+    window = item["window"]
+    if item["status"] == "run to failure":
+        return "when it fails; carry a spare"
+    if item["status"] == "due now":
+        return "now"
+    first, last = month(window["earliest"]), month(window["latest"])
+    text = first if first == last else f"{first} to {last}"
+    return f"{text}, likely {month(window['likely'])}" if long else text
+
+
+def odds(chance: Json) -> str:
+    """The service's own words for a chance, short enough for a table: "1 in 12 (1 in 30 to 1 in 6)"."""
+    found = _ODDS.match(chance["words"])
+    if found is None:
+        return str(chance["words"])
+    middle, low, high = found.groups()
+    return f"{middle} ({low} to {high})" if low else middle
+
+
+def distance(given: Json) -> str:
+    """5,200 mi."""
+    return f"{given['value']:,.0f} {given['unit']}"
+
+
+def sentence(text: str) -> str:
+    """With a capital and a full stop."""
+    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
+
+
+def day(when_: date | str) -> str:
+    """14 Nov 2026."""
+    on = date.fromisoformat(when_) if isinstance(when_, str) else when_
+    return f"{on.day} {on:%b %Y}"
+
+
+def month(when_: str | None) -> str:
+    """Nov 2026; a dash where there is no date."""
+    return f"{date.fromisoformat(when_):%b %Y}" if when_ else "–"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from planner.errors import CostError
 from planner.interval.caps import NO_CAP, Cap
@@ -83,18 +83,92 @@ def best_wait(
         CostError: a cost, risk or cap makes no sense.
         UsageError: the yearly distance is negative or not finite.
     """
-    rate = yearly_distance(km_per_year)
-    worth = positive("successor_cost_per_year", successor_cost_per_year)
-    ran, aged = (_clock(name, value) for name, value in (("km", km), ("years", years)))
-    from_new = path_hazard(life, rate, km=ran, years_before=aged)
+    place = _Place.of(km, years, km_per_year)
+    waiting, limits = _waiting(
+        life, costs, successor_cost_per_year, place, (max_risk, cap), survived_counts, discount
+    )
+    return _advice(waiting, limits, place.rate)
+
+
+def cost_of_waiting(
+    life: LifeOnClocks,
+    costs: Costs,
+    successor_cost_per_year: float,
+    waits: ArrayLike,
+    *,
+    km: float = 0.0,
+    years: float = 0.0,
+    km_per_year: float | None = None,
+    max_risk: float | None = None,
+    cap: Cap | None = None,
+    survived_counts: bool = False,
+    discount: float = 0.0,
+) -> Array:
+    """What each wait costs above the best one allowed; infinite past a cap or risk limit.
+
+    This is P(Δ) = ∫ (m - g)·S of Wildeman, Dekker & Smit 1997 with m = (cf - cp)·hazard, as grouping needs it. Where
+    a limit has already been passed, only not waiting is left (a wait of 0 stays possible).
+
+    Args:
+        waits: years from now, shape (n,), 0 or more.
+        life: as in `best_wait`, like all other arguments.
+        costs: likewise.
+        successor_cost_per_year: likewise.
+        km: likewise.
+        years: likewise.
+        km_per_year: likewise.
+        max_risk: likewise.
+        cap: likewise.
+        survived_counts: likewise.
+        discount: likewise.
+
+    Raises:
+        CostError: as `best_wait`.
+        UsageError: as `best_wait`.
+    """
+    place = _Place.of(km, years, km_per_year)
+    waiting, limits = _waiting(
+        life, costs, successor_cost_per_year, place, (max_risk, cap), survived_counts, discount
+    )
+    at = np.asarray(waits, dtype=np.float64)
+    best = _advice(waiting, limits, place.rate).wait_years
+    last = waiting.curve.years[-1:] if math.isinf(best) else np.array([best])
+    above = waiting.cost(at) - waiting.cost(last)[0]
+    return np.where(at <= min(limits), np.maximum(above, 0.0), np.inf)
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Where a part stands and how its car is driven from here."""
+
+    km: float
+    years: float
+    rate: float | None
+
+    @classmethod
+    def of(cls, km: float, years: float, km_per_year: float | None) -> _Place:
+        return cls(_clock("km", km), _clock("years", years), yearly_distance(km_per_year))
+
+
+def _waiting(
+    life: LifeOnClocks,
+    costs: Costs,
+    worth: float,
+    place: _Place,
+    limits: tuple[float | None, Cap | None],
+    survived_counts: bool,
+    discount: float,
+) -> tuple[_Waiting, tuple[float, float]]:
+    """The cost of waiting, and how long the risk limit and the cap allow."""
+    max_risk, cap = limits
+    from_new = path_hazard(life, place.rate, km=place.km, years_before=place.years)
     start = from_new(_NOW)
     curve = cost_curve(lambda wait: from_new(wait) - start, discount=discount_rate(discount))
     weights = _weights(start[:, 0], survived_counts=survived_counts)
-    limit = (
-        _risk_wait(curve, from_new, max_risk, costs.new_part_fault),
-        _cap_wait(NO_CAP if cap is None else cap, ran, aged, rate),
-    )
-    return _advice(_Waiting(curve, weights, costs, worth), limit, rate)
+    risk_wait = _risk_wait(curve, from_new, max_risk, costs.new_part_fault)
+    cap_wait = _cap_wait(NO_CAP if cap is None else cap, place.km, place.years, place.rate)
+    waiting = _Waiting(curve, weights, costs, positive("successor_cost_per_year", worth))
+    return waiting, (risk_wait, cap_wait)
 
 
 @dataclass(frozen=True)

@@ -99,21 +99,27 @@ def _with_gap(costs: SubsetCosts, jobs: int, gap: int) -> list[Group] | None:
     best[0] = 0.0
     last = np.zeros((full + 1, days), dtype=np.int64)
     for mask in range(1, full + 1):
-        sub = mask
-        own = np.full(days, np.inf)
-        while sub:
-            before = best[mask ^ sub]
-            earlier = before if sub == mask else np.concatenate((np.full(gap, np.inf), before[:-gap]))
-            cost = costs.by_day[sub] + earlier
-            better = cost < own
-            own[better], last[mask, better] = cost[better], sub
-            sub = (sub - 1) & mask
+        subsets = _subsets(mask)
+        before = np.full((len(subsets), days), np.inf)
+        before[:, gap:] = best[mask ^ subsets][:, : days - gap]
+        before[-1] = 0.0  # the whole of mask at the first visit
+        cost = costs.by_day[subsets] + before
+        chosen = np.argmin(cost, axis=0)
+        own = cost[chosen, np.arange(days)]
         best[mask] = np.minimum.accumulate(own)
         held = np.maximum.accumulate(np.where(own <= best[mask], np.arange(days), 0))
-        last[mask] = last[mask, held] * days + held
+        last[mask] = subsets[chosen[held]] * days + held
     if not np.isfinite(best[full, -1]):
         return None
     return _traced(costs, best, last, gap)
+
+
+def _subsets(mask: int) -> NDArray[np.int64]:
+    """All subsets of a set but the empty one, ascending, the set itself last."""
+    found = np.zeros(1, dtype=np.int64)
+    for place in _members(mask):
+        found = np.concatenate((found, found | (1 << place)))
+    return found[1:]
 
 
 def _traced(costs: SubsetCosts, best: Array, last: NDArray[np.int64], gap: int) -> list[Group]:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from planner.errors import CostError
-from planner.interval import Cap, Costs, best_interval, best_wait
+from planner.interval import Cap, Costs, best_interval, best_wait, cost_of_waiting
 from planner.life.model import known_life
 from tests.planner.unit.test_interval_best import uncertain_life
 
@@ -99,6 +99,32 @@ def test_a_part_that_some_draws_give_no_life_can_still_be_advised():
     sharp = replace(known_life(age=(8.0, 10.0)), draws=np.log([[8.0, 2.0], [8.0, 30.0]]))
     assert best_wait(sharp, COSTS, 12.0, years=6, survived_counts=True).wait_years > 5
     assert best_wait(sharp, COSTS, 12.0, years=6).wait_years >= 0
+
+
+def test_the_cost_of_waiting_is_the_integral_of_the_marginal_cost():
+    # P(Δ) = ∫ from the best day of ((cf - cp)·h - g)·S (Wildeman, Dekker & Smit 1997), by the trapezium rule
+    life, worth, age = known_life(age=(3.0, 12.0)), 25.0, 2.0
+    best = best_wait(life, COSTS, worth, years=age).wait_years
+    for wait in (0.0, best / 2, best, best + 3):
+        s = np.linspace(best, wait, 20_001)
+        hazard = 3 * (age + s) ** 2 / 12**3
+        survival = np.exp((age / 12) ** 3 - ((age + s) / 12) ** 3)
+        integral = np.trapezoid((280 * hazard - worth) * survival, s)
+        found = cost_of_waiting(life, COSTS, worth, [wait], years=age)[0]
+        assert found == pytest.approx(integral, rel=1e-6, abs=1e-9)
+
+
+def test_waiting_past_a_limit_costs_without_end_and_not_waiting_stays_possible():
+    life = uncertain_life()
+    waits = np.array([0.0, 0.5, 1.0, 2.0, 8.0])
+    capped = cost_of_waiting(
+        life, COSTS, 14.0, waits, km=2_000, years=2, km_per_year=1_000, cap=Cap(years=3.5)
+    )
+    assert np.isfinite(capped).tolist() == [True, True, True, False, False]
+    assert np.all(np.diff(capped[:3]) < 0)  # before the limit that binds, waiting is cheaper
+    over = cost_of_waiting(life, COSTS, 14.0, waits, km=2_000, years=9, km_per_year=1_000, cap=Cap(years=3.5))
+    assert np.isfinite(over).tolist() == [True, False, False, False, False]
+    assert over[0] == pytest.approx(0, abs=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -127,6 +128,8 @@ def _next_point(points: list[Point], reading: OdometerReading, index: int, notes
     if plain.km >= last.km:
         _note_pace(last, plain, notes)
         return plain
+    if _agree(points, plain):
+        return _agreed(points, plain, notes)
     turned = _rolled_over(points, plain, reading)
     if turned is None:
         raise _falling(last, plain, index)
@@ -154,6 +157,24 @@ def _on_same_turn(last: Point, reading: OdometerReading) -> Point:
     offset = last.offset_km + (turns - last.rollovers) * full_turn_km(digits, reading.reading.unit)
     km, rough = reading.reading.km + offset, reading.reading.plus_minus_km
     return Point(reading.read_on, km, offset, turns, digits, rough, last.gap_km, _shown(reading))
+
+
+def _agree(points: list[Point], plain: Point) -> bool:
+    """Whether a falling figure agrees with those before it within what is rough about them."""
+    last = points[-1]
+    floor = points[-2].km if len(points) > 1 and plain.rough_km < last.rough_km else -math.inf
+    return last.km - plain.km <= last.rough_km + plain.rough_km and floor <= plain.km + plain.rough_km
+
+
+def _agreed(points: list[Point], plain: Point, notes: list[str]) -> Point:
+    """Two figures that agree within their doubt: the rougher of them gives way to the other."""
+    last = points[-1]
+    notes.append(f"{plain.on}: {plain.shown} agrees with {last.shown} within what is rough about them")
+    if plain.rough_km >= last.rough_km:
+        return replace(plain, km=last.km)
+    floor = points[-2].km if len(points) > 1 else -math.inf
+    points[-1] = replace(last, km=max(plain.km, floor))
+    return replace(plain, km=max(plain.km, floor))
 
 
 def _rolled_over(points: list[Point], plain: Point, reading: OdometerReading) -> Point | None:

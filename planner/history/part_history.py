@@ -40,10 +40,12 @@ class Event:
     Attributes:
         field: the record and number it comes from ("inspections[0]"), for errors.
         on: the day, as narrow as the other events allow.
-        km: lowest, likely and highest true km; equal where a figure was written; None where nothing tells.
+        km: low, likely and high true km; equal where an exact figure was written; None where nothing tells.
         what: a look, a repair, or one of the two ends.
         finding: what a look found; None for other events.
         action: what a repair did; None for other events.
+        rough_km: half-width of the doubt of the figure written ("52,000 or so").
+        written: True where a figure was written at the event, False where the car's track tells.
     """
 
     field: str
@@ -52,6 +54,8 @@ class Event:
     what: Literal["fitted", "inspected", "repaired", "removed"]
     finding: Finding | None = None
     action: RepairAction | None = None
+    rough_km: float = 0.0
+    written: bool = False
 
 
 @dataclass(frozen=True)

@@ -54,6 +54,14 @@ class Distance(Record):
         """Half-width of the doubt in km; 0 where none was stated."""
         return to_km(self.plus_minus or 0.0, self.unit)
 
+    @property
+    def ends(self) -> tuple[Distance, ...]:
+        """The least and the most it may be; nothing where no doubt was stated."""
+        if not self.plus_minus:
+            return ()
+        low, high = max(0.0, self.value - self.plus_minus), self.value + self.plus_minus
+        return Distance(value=low, unit=self.unit), Distance(value=high, unit=self.unit)
+
 
 class Vehicle(Record):
     """A car.

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 ROUGH_DAY_YEARS = 1.0
 """A figure whose day is known less well than this says nothing about the car's pace."""
 
+GRAIN_KM = 0.001
+"""Figures that differ by less are the same: what is left of converting miles."""
+
 
 def timeline(history: PartHistory, today: date) -> Timeline:
     """Place a part's events in time and distance.
@@ -37,8 +40,7 @@ def timeline(history: PartHistory, today: date) -> Timeline:
     _refuse_future(history, today)
     drafts = _in_time(history, today)
     track = (history.track and history.track.until(today)) or _own_track(drafts)
-    placed = [_placed(draft, track) for draft in drafts]
-    _refuse_falling(placed)
+    placed = _without_falls([_placed(draft, track) for draft in drafts])
     merged = _merged(track, placed)
     events = [_with_km(event, km, merged) for event, km in placed]
     removed = events[-1] if history.removal is not None else None
@@ -173,53 +175,67 @@ def _reading(reading: OdometerReading) -> str:
 
 
 def _placed(draft: _Draft, track: OdometerTrack | None) -> _Placed:
-    """The event with its figure made true, and its day narrowed to when the car can have stood there."""
+    """The event with its figure made true, and its day narrowed to when the car can have stood there.
+
+    A rough figure that does not fit its neighbours as it stands but does within its doubt gives way to them.
+    """
     event, odometer = draft
     if odometer is None or track is None:
         return event, None
-    km = track.true_km(event.on.earliest, odometer, event.on.latest)
+    days = (event.on.earliest, event.on.latest)
+    km = track.true_km(days[0], odometer, days[1])
+    if km is None and any(track.true_km(days[0], end, days[1]) for end in odometer.ends):
+        return event, None
     if km is None:
         shown = f"{odometer.value:,.0f} {odometer.unit} on {event.on}"
         raise RecordError(
             f"{event.field}.odometer", "a figure between the car's readings before and after", shown
         )
-    narrowed = event.on.within(*track.days_at(km)) or event.on
-    return replace(event, on=narrowed), km
+    rough = odometer.plus_minus_km
+    if rough == 0.0:
+        event = replace(event, on=event.on.within(*track.days_at(km)) or event.on)
+    return replace(event, rough_km=rough), km
 
 
-def _refuse_falling(placed: Sequence[_Placed]) -> None:
-    highest: tuple[float, str] | None = None
+def _without_falls(placed: Sequence[_Placed]) -> list[_Placed]:
+    """The same events; a figure below an earlier one is refused, or dropped where it is only rough."""
+    kept: list[_Placed] = []
+    highest, doubt, at = -math.inf, 0.0, ""
     for event, km in placed:
-        if km is None:
+        if km is not None and km < highest - GRAIN_KM:
+            if km + event.rough_km < highest - doubt:
+                wanted = f"a figure not below {highest:,.0f} km, the one at {at}"
+                raise RecordError(f"{event.field}.odometer", wanted, f"{km:,.0f} km")
+            kept.append((event, None))
             continue
-        if highest is not None and km < highest[0]:
-            wanted = f"a figure not below {highest[0]:,.0f} km, the one at {highest[1]}"
-            raise RecordError(f"{event.field}.odometer", wanted, f"{km:,.0f} km")
-        highest = (km, event.field)
+        if km is not None:
+            highest, doubt, at = km, event.rough_km, event.field
+        kept.append((event, km))
+    return kept
 
 
 def _merged(track: OdometerTrack | None, placed: Sequence[_Placed]) -> OdometerTrack | None:
-    """The car's track with this part's own figures as further points."""
+    """The car's track with this part's own figures as further points, the rough ones left aside."""
     if track is None:
         return None
     points = {(point.on, point.km) for point in track.points}
     points |= {
         (event.on.likely, km)
         for event, km in placed
-        if km is not None and event.on.width_years < ROUGH_DAY_YEARS
+        if km is not None and event.rough_km == 0.0 and event.on.width_years < ROUGH_DAY_YEARS
     }
     return OdometerTrack(tuple(Point(day, km) for day, km in sorted(points)), track.notes)
 
 
 def _with_km(event: Event, km: float | None, track: OdometerTrack | None) -> Event:
     if km is not None:
-        bounds: tuple[float, float, float] | None = (km, km, km)
+        bounds: tuple[float, float, float] | None = (km - event.rough_km, km, km + event.rough_km)
     elif track is None:
         bounds = None
     else:
         lowest, highest = track.bounds_on(event.on.earliest), track.bounds_on(event.on.latest)
         bounds = (lowest[0], track.km_on(event.on.likely), highest[2])
-    return replace(event, km=bounds)
+    return replace(event, km=bounds, written=km is not None)
 
 
 def _last_seen(events: Sequence[Event], removed: Event | None, track: OdometerTrack | None) -> Event:

@@ -163,9 +163,8 @@ def _days(event: Event, line: Timeline, count: int) -> Iterator[tuple[float, Eve
 
 def _on_day(event: Event, day: date, line: Timeline) -> Event:
     """The event on an assumed day, where the car then stood; a figure that was written stays."""
-    written = event.km is not None and event.km[0] == event.km[2]
     km = event.km
-    if not written and line.track is not None:
+    if not event.written and line.track is not None:
         km = (line.track.km_on(day),) * 3
     return replace(event, on=UncertainDate.on(day), km=km)
 

@@ -1,0 +1,101 @@
+"""Complaints that several parts answered for: renewed together, one was guilty. Marked here; weighed where lives are known.
+
+The contribution of such an event is ln Σ_j c_j·h_j - Σ_j Λ_j over the parts j renewed against it, with c_j how well a failure of
+part j fits the complaint, h_j its hazard and Λ_j its cumulative hazard at removal: the marginal likelihood of a masked cause. The
+equal shares that `spells_from` gives the rows are its plain form.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.errors import RecordError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from planner.history.part_history import PartHistory
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One part that may have been guilty.
+
+    Attributes:
+        ref: its fitment's key.
+        kind: its part kind.
+        fit: how well its failure fits the complaint, above 0; only the ratios between candidates count.
+    """
+
+    ref: str
+    kind: str
+    fit: float = 1.0
+
+
+@dataclass(frozen=True)
+class SharedEvent:
+    """One complaint cured by renewing several parts at once.
+
+    Attributes:
+        ref: the caller's key for the complaint.
+        vehicle: the car's key.
+        candidates: the parts renewed; exactly one of them was guilty.
+    """
+
+    ref: str
+    vehicle: str
+    candidates: tuple[Candidate, ...]
+
+
+def shared_events(
+    histories: Iterable[PartHistory], fit: Mapping[str, Mapping[str, float]] | None = None
+) -> tuple[SharedEvent, ...]:
+    """Gather the shared events of a fleet, all part kinds together.
+
+    Args:
+        histories: parts of any kind; those whose removal carries the same `shared_event` belong together.
+        fit: by shared event, then by fitment key, how well that part fits the complaint; 1 where left out.
+
+    Returns:
+        Events that were cured, in the order in which they first appear. One that was not cured leaves every part good, and one
+        with a single part is no shared event: neither is given.
+
+    Raises:
+        RecordError: the parts are on different cars or disagree whether it was cured, `fit` names an event that none of them
+            has or a part that was not renewed against it, or a fit is not a number above 0.
+    """
+    grouped: dict[str, list[PartHistory]] = {}
+    for history in histories:
+        if history.removal is not None and history.removal.shared_event is not None:
+            grouped.setdefault(history.removal.shared_event, []).append(history)
+    fits = fit or {}
+    for name in fits:
+        if name not in grouped:
+            raise RecordError(f"fit[{name}]", "an event against which parts were renewed", name)
+    found = (_event(name, parts, fits.get(name, {})) for name, parts in grouped.items())
+    return tuple(event for event in found if event is not None)
+
+
+def _event(name: str, parts: list[PartHistory], fit: Mapping[str, float]) -> SharedEvent | None:
+    cars = {part.vehicle.ref for part in parts}
+    if len(cars) > 1:
+        raise RecordError(f"shared_event[{name}]", "parts of one car", sorted(cars))
+    outcomes = {part.removal.cured for part in parts if part.removal is not None}
+    if len(outcomes) > 1:
+        raise RecordError(
+            f"shared_event[{name}].cured", "one outcome for all its parts", sorted(map(str, outcomes))
+        )
+    on_the_car = {part.fitment.ref for part in parts}
+    for ref, value in fit.items():
+        if ref not in on_the_car:
+            raise RecordError(f"fit[{name}][{ref}]", "a part that was renewed against this event", ref)
+        if not (math.isfinite(value) and value > 0.0):
+            raise RecordError(f"fit[{name}][{ref}]", "a finite number above 0", value)
+    if outcomes != {True} or len(parts) < 2:
+        return None
+    candidates = tuple(
+        Candidate(part.fitment.ref, part.fitment.kind, fit.get(part.fitment.ref, 1.0)) for part in parts
+    )
+    return SharedEvent(name, cars.pop(), candidates)

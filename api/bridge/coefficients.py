@@ -27,6 +27,8 @@ class Coefficients:
         since: from when and from which odometer the part's clocks count.
         odometer_km: the car's true distance on the forecast's day.
         km_per_year: the car's yearly distance.
+        km_per_year_range: its 10 % and 90 % points.
+        unit: the keeper's, in which the reason was written.
         limit: the day of the hard cap, or None.
         interval_km, interval_years: the interval from fitting; None: run to failure, or the car stands.
         bound_by: what decided the interval: "cost", "risk", "cap" or "run to failure".
@@ -41,6 +43,8 @@ class Coefficients:
     since: Counted
     odometer_km: float
     km_per_year: float
+    km_per_year_range: tuple[float, float]
+    unit: str
     limit: date | None
     interval_km: float | None
     interval_years: float | None
@@ -57,7 +61,14 @@ class Coefficients:
 
     @classmethod
     def of(
-        cls, since: Counted, usage: Usage, interval: Interval, due: DueDates, force: InForce, cap: Cap
+        cls,
+        since: Counted,
+        usage: Usage,
+        interval: Interval,
+        due: DueDates,
+        force: InForce,
+        cap: Cap,
+        unit: str,
     ) -> Self:
         """Collect them from what was worked out."""
         costs = force.terms.costs
@@ -65,6 +76,8 @@ class Coefficients:
             since=since,
             odometer_km=usage.km_on(usage.as_of),
             km_per_year=usage.km_per_year,
+            km_per_year_range=(usage.low, usage.high),
+            unit=unit,
             limit=due.limit,
             interval_km=_finite(interval.km),
             interval_years=_finite(interval.years),
@@ -93,8 +106,21 @@ class Coefficients:
         read = {
             "since": Counted.from_json(content["since"]),
             "limit": None if limit is None else date.fromisoformat(limit),
+            "km_per_year_range": tuple(content["km_per_year_range"]),
         }
         return cls(**{**content, **read})
+
+    def rests_on(self, since: Counted, usage: Usage, force: InForce, cap: Cap, unit: str) -> bool:
+        """Whether the forecast was made from just these, so that making it again would change nothing."""
+        return (
+            self.since == since
+            and self.odometer_km == usage.km_on(usage.as_of)
+            and self.km_per_year == usage.km_per_year
+            and self.km_per_year_range == (usage.low, usage.high)
+            and self.unit == unit
+            and self.table == force.terms.fingerprint
+            and (self.cap_km, self.cap_years) == (cap.km, cap.years)
+        )
 
     def clocks_on(self, day: date, forecast_day: date) -> tuple[float, float]:
         """The part's distance in km and age in years on a day, the car driven as it is now."""

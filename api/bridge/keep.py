@@ -14,6 +14,7 @@ from api.bridge.clocks import counted
 from api.bridge.coefficients import Coefficients
 from api.bridge.models import in_force
 from api.bridge.records import km_of
+from api.bridge.words import interval_words
 from api.storage.tables import Forecast, VehicleUsage
 from planner.history.odometer import OdometerTrack
 from planner.history.records import MOST_KM
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from api.bridge.models import InForce
     from api.storage.tables import OdometerReading
     from planner.interval import Interval
+    from planner.units import DistanceUnit
     from planner.usage import Usage
 
 NO_FIGURE = "no odometer figure was ever written: driven as much as such cars usually are"
@@ -134,29 +136,38 @@ def _keep_forecast(
 ) -> None:
     own = Cap(km=part.history.fitment.cap_km, years=part.history.fitment.cap_years)
     cap = shortest(force.terms.cap, own)
-    odometer_km = usage.km_on(usage.as_of)
-    km, years = since.clocks_on(usage.as_of, odometer_km)
-    rate = rate_on_own_path(force.table, km=km, years=years, km_per_year=usage.km_per_year)
-    interval = force.table.at(float(rate))
-    due = _due(since, usage, interval, cap, force)
-    values: dict[str, Any] = {
-        "kind": part.row.kind,
-        "model_id": force.model_id,
-        "due_earliest": due.earliest,
-        "due_likely": due.likely,
-        "due_latest": due.latest,
-        "decides": due.decides if since.found_bad is None else "inspection",
-        "run_to_failure": due.likely is None,
-        "as_of": usage.as_of,
-        "reason": interval.reason,
-        "coefficients": Coefficients.of(since, usage, interval, due, force, cap).to_json(),
-    }
+    unit = part.history.vehicle.distance_unit
+    if (
+        row is not None
+        and (row.model_id, row.as_of) == (force.model_id, usage.as_of)
+        and Coefficients.from_json(row.coefficients).rests_on(since, usage, force, cap, unit)
+    ):
+        return
+    values = _forecast(since, usage, force, cap, unit) | {"kind": part.row.kind, "model_id": force.model_id}
     if row is None:
         fitted = part.row
         row = Forecast(fleet_id=fitted.fleet_id, fitment_id=fitted.id, vehicle_id=fitted.vehicle_id, **values)
     else:
         row.sqlmodel_update(values)
     session.add(row)
+
+
+def _forecast(since: Counted, usage: Usage, force: InForce, cap: Cap, unit: DistanceUnit) -> dict[str, Any]:
+    """The columns of a forecast that are worked out."""
+    km, years = since.clocks_on(usage.as_of, usage.km_on(usage.as_of))
+    rate = rate_on_own_path(force.table, km=km, years=years, km_per_year=usage.km_per_year)
+    interval = force.table.at(float(rate))
+    due = _due(since, usage, interval, cap, force)
+    return {
+        "due_earliest": due.earliest,
+        "due_likely": due.likely,
+        "due_latest": due.latest,
+        "decides": due.decides if since.found_bad is None else "inspection",
+        "run_to_failure": due.likely is None,
+        "as_of": usage.as_of,
+        "reason": interval_words(interval, force.life.clocks, unit),
+        "coefficients": Coefficients.of(since, usage, interval, due, force, cap, unit).to_json(),
+    }
 
 
 def _due(since: Counted, usage: Usage, interval: Interval, cap: Cap, force: InForce) -> DueDates:

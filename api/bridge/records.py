@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from planner.errors import RecordError
 from planner.history import records
 from planner.history.dates import UncertainDate
 from planner.units import to_km
@@ -22,7 +23,7 @@ def reading_record(row: tables.OdometerReading) -> records.OdometerReading:
     """
     return records.OdometerReading(
         read_on=row.read_on,
-        reading=records.Distance(value=row.reading_value, unit=row.reading_unit),
+        reading=distance(row.reading_value, row.reading_unit, "reading"),
         dial_digits=row.dial_digits,
         rollovers=row.rollovers,
         new_instrument=row.new_instrument,
@@ -104,9 +105,18 @@ def shown_on(day: date | UncertainDate, odometer: records.Distance | None) -> li
     return [records.OdometerReading(read_on=read_on, reading=odometer)]
 
 
-def distance(value: float | None, unit: Any) -> records.Distance | None:
-    """A pair of columns as a distance."""
-    return None if value is None or unit is None else records.Distance(value=value, unit=unit)
+def distance(value: float | None, unit: Any, field: str = "odometer") -> records.Distance | None:
+    """A pair of columns as a distance.
+
+    Raises:
+        RecordError: naming ``field`` and the part of it that is wrong.
+    """
+    if value is None or unit is None:
+        return None
+    try:
+        return records.Distance(value=value, unit=unit)
+    except RecordError as error:
+        raise RecordError(f"{field}.{error.field}", error.wanted, value) from error
 
 
 def km_of(value: float | None, unit: Any) -> float | None:

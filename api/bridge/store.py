@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from sqlalchemy import delete
+from sqlalchemy.orm import defer
 from sqlmodel import col, select
 
 from api.storage.tables import (
@@ -125,11 +126,12 @@ def settings(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[st
 
 
 def current_models(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[str, LifeModel]:
-    """The model in force by kind; kinds without any are left out."""
+    """The model in force by kind; kinds without any are left out. Its content is read when it is first asked for."""
     found = select(LifeModel).where(
         LifeModel.fleet_id == fleet_id, col(LifeModel.kind).in_(kinds), col(LifeModel.current).is_(True)
     )
-    return {row.kind: row for row in session.exec(found)}
+    content = LifeModel.content
+    return {row.kind: row for row in session.exec(found.options(defer(cast("Any", content))))}
 
 
 def models(session: Session, fleet_id: str, ids: Collection[str]) -> list[LifeModel]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import asdict, dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 from api.bridge.records import km_of
@@ -38,7 +39,7 @@ class Terms:
     cap: Cap
     max_risk: float | None
 
-    @property
+    @cached_property
     def fingerprint(self) -> str:
         """Of what an interval table depends on beside the life: costs, caps, risk limit."""
         return digest([asdict(self.costs), asdict(self.cap), self.max_risk])

@@ -223,8 +223,11 @@ def conflicts_in(field: str, record: str = "") -> Iterator[None]:
         yield
     except RecordError as error:
         place, _, own = error.field.partition(".")
-        named = own if record and place.partition("[")[0] == record and own else field
-        raise Conflict(str(error), field=named.partition(".")[0]) from error
+        about = place.partition("[")[0]
+        dial = "odometer" if about == "readings" and record else field
+        named = own if record and about == record and own else dial
+        name = named.partition(".")[0]
+        raise Conflict(f"{name}: wanted {error.wanted}, got {error.got}", field=name) from error
 
 
 def _remove(session: Session, who: Principal, fitment_id: str, row: Record) -> None:

@@ -32,7 +32,7 @@ HorizonYears = Annotated[float, Query(gt=0, le=50, description="how many years a
 def read_fleet_due_soon(
     who: Reader, session: ReadSession, asked: PageAsked, as_of: AsOf = None, within_days: WithinDays = 90
 ) -> DueSoon:
-    """The fleet's parts whose window is open or opens within the days ahead, the window open longest first."""
+    """The fleet's parts that are due, or whose likely day comes within the days ahead; the most overdue first."""
     day = as_of or who.today()
     rows = page_of(session, store.due_until(who.fleet_id, day + timedelta(days=within_days)), asked)
     return DueSoon(items=answers.items(session, who, rows, day), as_of=day, within_days=within_days)
@@ -47,7 +47,7 @@ def read_vehicle_due_soon(
     as_of: AsOf = None,
     within_days: WithinDays = 90,
 ) -> DueSoon:
-    """One car's parts whose window is open or opens within the days ahead."""
+    """One car's parts that are due, or whose likely day comes within the days ahead; the most overdue first."""
     found(session, who.fleet_id, vehicle_id)
     day = as_of or who.today()
     last = day + timedelta(days=within_days)

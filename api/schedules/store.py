@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from sqlalchemy import Date, type_coerce
 from sqlmodel import col, or_, select
 
 from api.storage.tables import Fitment, Forecast, Vehicle, VehicleUsage
@@ -17,17 +18,24 @@ if TYPE_CHECKING:
 
 
 def due_until(fleet_id: str, last: date, vehicle_id: str | None = None) -> SelectOfScalar[Forecast]:
-    """Forecasts whose window opens up to a day, for paging.
+    """Forecasts whose likely day comes up to a day, the earliest first, for paging.
 
     Args:
         fleet_id: whose.
         last: the last day.
         vehicle_id: only of this car.
     """
-    found = select(Forecast).where(Forecast.fleet_id == fleet_id, col(Forecast.due_earliest) <= last)
+    found = select(Forecast).where(
+        Forecast.fleet_id == fleet_id,
+        col(Forecast.due_earliest) <= last,  # never after the likely day: it is this that the index narrows
+        col(Forecast.due_likely) <= last,
+    )
     if vehicle_id is not None:
         found = found.where(Forecast.vehicle_id == vehicle_id)
-    return found.order_by(col(Forecast.due_earliest), col(Forecast.id))
+    never_null = type_coerce(
+        col(Forecast.due_likely), Date
+    )  # by the condition above, which the pager cannot see
+    return found.order_by(never_null, col(Forecast.id))
 
 
 def of_vehicle(session: Session, fleet_id: str, vehicle_id: str, last: date) -> list[Forecast]:

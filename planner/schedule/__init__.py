@@ -1,20 +1,37 @@
-"""From intervals to dates: due windows of parts in service."""
+"""From intervals to dates: due windows of parts in service, visits that share work, and a car's plan."""
 
 from planner.schedule.arithmetic import DECIDERS, Driven, DueDays, Fitted, Rules, due_days
 from planner.schedule.due import DueDates, DueWindow, InService, due_dates, due_window
 from planner.schedule.own_path import rate_on_own_path
+from planner.schedule.plan import CarPlan, PlannedPart, PlannedRenewal, plan_car
+from planner.schedule.snooze import Snooze, Snoozed, put_off
+from planner.schedule.visits import EXACT_UP_TO, Visit, VisitPlan, group_visits
+from planner.schedule.work import Work, Workshop
 
 __all__ = [
     "DECIDERS",
+    "EXACT_UP_TO",
+    "CarPlan",
     "Driven",
     "DueDates",
     "DueDays",
     "DueWindow",
     "Fitted",
     "InService",
+    "PlannedPart",
+    "PlannedRenewal",
     "Rules",
+    "Snooze",
+    "Snoozed",
+    "Visit",
+    "VisitPlan",
+    "Work",
+    "Workshop",
     "due_dates",
     "due_days",
     "due_window",
+    "group_visits",
+    "plan_car",
+    "put_off",
     "rate_on_own_path",
 ]

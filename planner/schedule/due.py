@@ -94,7 +94,7 @@ class DueDates:
         earliest, likely, latest = (
             _not_before(today, day) for day in (self.earliest, self.likely, self.latest)
         )
-        status = _status(earliest, likely, today)
+        status = status_on(earliest, likely, today)
         return DueWindow(
             earliest, likely, latest, self.decides, status, due_in_words(self, status, today), self.limit
         )
@@ -205,7 +205,8 @@ def _not_before(today: date, day: date | None) -> date | None:
     return None if day is None else max(today, day)
 
 
-def _status(earliest: date | None, likely: date | None, today: date) -> Status:
+def status_on(earliest: date | None, likely: date | None, today: date) -> Status:
+    """How near a window is, seen from a day; see `DueWindow.status`."""
     if likely is None:
         return "run to failure"
     if likely <= today:

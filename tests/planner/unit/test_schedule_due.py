@@ -171,7 +171,7 @@ def test_words_name_months_when_near_and_years_when_far():
 )
 def test_a_malformed_part_is_refused(fitted, km, clocks, field):
     with pytest.raises(UsageError) as refused:
-        InService(fitted, False, km, clocks)  # noqa: FBT003 - the record's own order
+        InService(fitted, age_unknown=False, fitted_km=km, clocks=clocks)
     assert refused.value.field == field
 
 

@@ -18,6 +18,7 @@ where each check looks at one part. The search therefore looks steps ahead over 
 from __future__ import annotations
 
 import math
+import operator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, TypeAlias
@@ -46,6 +47,21 @@ class Stretch:
     cost: float
     drop: float
     own: float
+
+
+@dataclass(frozen=True, slots=True)
+class LastResort:
+    """What handing over costs: the search, and the cure of what is found.
+
+    Attributes:
+        search: the specialist's search.
+        cures: renewal of each part, where it is guilty.
+        elsewhere: cure of anything else.
+    """
+
+    search: float
+    cures: Sequence[float]
+    elsewhere: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +100,7 @@ def stretches(renewal: float, stays: float, checks: tuple[CheckFigures, ...]) ->
 
 
 def remaining_cost(
-    acts: Sequence[float], work: Sequence[tuple[Stretch, ...]], hand_over: float, elsewhere: float
+    acts: Sequence[float], work: Sequence[tuple[Stretch, ...]], last_resort: LastResort, elsewhere: float
 ) -> float:
     """Expected cost to the cure when the highest index leads and the rest is handed over at the best moment.
 
@@ -94,19 +110,22 @@ def remaining_cost(
     Args:
         acts: per part, P(it shows the complaint), the complaint itself not yet counted; below 1.
         work: stretches of each part; empty for a part that is not to be worked on.
-        hand_over: cost of handing over.
+        last_resort: costs of handing over.
         elsewhere: P(something shows the complaint that no work here can cure).
     """
     quiet = math.log1p(-elsewhere) + sum(math.log1p(-act) for act in acts)  # log P(nothing shows it any more)
     shown, spent, left = -math.expm1(quiet), 0.0, list(acts)
-    best = hand_over * shown
+    cures = elsewhere * last_resort.elsewhere + math.fsum(map(operator.mul, left, last_resort.cures))
+    best = last_resort.search * shown + cures
     for _, part, stretch in _in_order(acts, work):
         act = acts[part]
         others = quiet - math.log1p(-left[part])
         spent += act * stretch.own - (1.0 - act) * stretch.cost * math.expm1(min(others, 0.0))
-        left[part] = max(left[part] - act * stretch.drop, 0.0)
-        quiet = min(others + math.log1p(-left[part]), 0.0)
-        best = min(best, spent - hand_over * math.expm1(quiet))
+        still = max(left[part] - act * stretch.drop, 0.0)
+        cures -= (left[part] - still) * last_resort.cures[part]
+        left[part] = still
+        quiet = min(others + math.log1p(-still), 0.0)
+        best = min(best, spent - last_resort.search * math.expm1(quiet) + cures)
     return best / shown
 
 

@@ -31,6 +31,7 @@ class Joint:
         evidence: P(evidence).
         faulty: per candidate, P(the part in place is faulty, evidence).
         cause: per candidate, P(the part in place shows the complaint, evidence).
+        something_else: P(something else shows it, evidence).
         something_else_alone: P(something else shows it and no part in place does, evidence).
         at_most_one: P(no more than one part in place is faulty, evidence).
     """
@@ -38,6 +39,7 @@ class Joint:
     evidence: Chance
     faulty: tuple[Chance, ...]
     cause: tuple[Chance, ...]
+    something_else: Chance
     something_else_alone: Chance
     at_most_one: Chance
 
@@ -69,6 +71,7 @@ def _scaled(term: Joint, weight: float) -> Joint:
         evidence=weight * term.evidence,
         faulty=tuple(weight * chance for chance in term.faulty),
         cause=tuple(weight * chance for chance in term.cause),
+        something_else=weight * term.something_else,
         something_else_alone=weight * term.something_else_alone,
         at_most_one=weight * term.at_most_one,
     )
@@ -79,6 +82,7 @@ def _sum(one: Joint, other: Joint) -> Joint:
         evidence=one.evidence + other.evidence,
         faulty=tuple(a + b for a, b in zip(one.faulty, other.faulty, strict=True)),
         cause=tuple(a + b for a, b in zip(one.cause, other.cause, strict=True)),
+        something_else=one.something_else + other.something_else,
         something_else_alone=one.something_else_alone + other.something_else_alone,
         at_most_one=one.at_most_one + other.at_most_one,
     )
@@ -120,6 +124,7 @@ def _joint(belief: Belief) -> Joint:
         evidence=mass * either(lasting, passing),
         faulty=tuple(faulty),
         cause=tuple(cause),
+        something_else=mass * belief.leak,
         something_else_alone=mass * belief.leak * _none_acts(belief.in_place),
         at_most_one=mass * _at_most_one_faulty(belief),
     )

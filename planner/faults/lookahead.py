@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from planner.faults.index import CheckFigures, Stretch, remaining_cost, stretches
+from planner.faults.index import CheckFigures, LastResort, Stretch, remaining_cost, stretches
 from planner.faults.joint import curable_and_not
 from planner.faults.search import HAND_OVER, Action, Search, State
 
@@ -39,7 +39,7 @@ def action_costs(search: Search, state: State, *, exact_up_to: int = EXACT_UP_TO
 
 def action_cost(search: Search, state: State, action: Action, ahead: Callable[[State], float]) -> float:
     """Outlay of an action plus the expected cost after it."""
-    return search.cost(action) + sum(
+    return search.cost(state, action) + sum(
         branch.chance * ahead(branch.state)
         for branch in search.branches(state, action)
         if branch.state is not None and branch.chance > 0.0
@@ -90,10 +90,12 @@ class IndexRule:
         return known
 
     def cost(self, state: State) -> float:
-        """Expected cost to the cure under the index rule, never above handing over at once."""
-        work = [self.work(state, place) for place in range(len(self.search.renewal_costs))]
+        """Expected cost to the cure under the index rule."""
+        search = self.search
+        work = [self.work(state, place) for place in range(len(search.renewal_costs))]
         acts, elsewhere = curable_and_not(state.picture.simple)
-        return remaining_cost(acts, work, self.search.hand_over_cost, elsewhere)
+        fee, cure = search.search_fee, search.finding.hand_over.cure_elsewhere
+        return remaining_cost(acts, work, LastResort(fee, search.renewal_costs, cure), elsewhere)
 
     def work(self, state: State, place: int) -> tuple[Stretch, ...]:
         """All work still open on one part; none once it was renewed."""

@@ -101,7 +101,7 @@ def advise(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Advice:
     costs = action_costs(search, state, exact_up_to=exact_up_to)
     step = best_action(costs)
     order = sorted(costs, key=lambda action: (action != step, costs[action]))
-    options = tuple(_option(search, action, costs[action]) for action in order)
+    options = tuple(_option(search, state, action, costs[action]) for action in order)
     ranking = rank(finding)
     saved = _value_of_checking(costs, step)
     return Advice(
@@ -124,8 +124,8 @@ def choose(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Action:
     return best_action(action_costs(search, search.start(), exact_up_to=exact_up_to))
 
 
-def _option(search: Search, action: Action, expected_cost: float) -> Option:
-    finding, outlay = search.finding, search.cost(action)
+def _option(search: Search, state: State, action: Action, expected_cost: float) -> Option:
+    finding, outlay = search.finding, search.cost(state, action)
     if action.kind == "check":
         check = finding.checks[action.index]
         return Option(

@@ -73,7 +73,7 @@ class Search:
 
     Attributes:
         finding: the question.
-        costs: expected outlay of each check and each renewal, and of handing over.
+        check_costs: outlay of each check; `renewal_costs` of each renewal, `search_fee` of a specialist's search.
         readings: per check, the reading of each part it looks at, the chance that the fault is there counted in.
     """
 
@@ -81,7 +81,7 @@ class Search:
         self.finding = finding
         self.check_costs = tuple(finding.cost(check) for check in finding.checks)
         self.renewal_costs = tuple(finding.cost(candidate) for candidate in finding.candidates)
-        self.hand_over_cost = finding.cost(finding.hand_over)
+        self.search_fee = finding.cost(finding.hand_over)
         places = {candidate.part: position for position, candidate in enumerate(finding.candidates)}
         self.readings: tuple[dict[int, Reading], ...] = tuple(
             {
@@ -105,11 +105,18 @@ class Search:
         evidence = float(evidence_probability(picture))
         return State(picture, evidence, frozenset(), made, tuple(dict.fromkeys(renewed)))
 
-    def cost(self, action: Action) -> float:
-        """Outlay for one action: money and time."""
+    def cost(self, state: State, action: Action) -> float:
+        """Expected outlay for one action: money and time."""
         if action.kind == "check":
             return self.check_costs[action.index]
-        return self.renewal_costs[action.index] if action.kind == "renew" else self.hand_over_cost
+        return self.renewal_costs[action.index] if action.kind == "renew" else self.hand_over_cost(state)
+
+    def hand_over_cost(self, state: State) -> float:
+        """Expected cost of handing over: the search, and the cure of whatever shows the complaint."""
+        now = joint(state.picture)
+        cures = sum(cost * float(cause) for cost, cause in zip(self.renewal_costs, now.cause, strict=True))
+        cures += self.finding.hand_over.cure_elsewhere * float(now.something_else)
+        return self.search_fee + cures / float(now.evidence)
 
     def open_targets(self, state: State, check: int) -> tuple[int, ...]:
         """Parts of which this check can still say something new: in place from the start, not yet checked so.

@@ -181,14 +181,22 @@ Step: TypeAlias = Checked | Renewed
 
 @dataclass(frozen=True)
 class HandOver:
-    """Giving up the search at home: a specialist finds and cures whatever it is, for this much."""
+    """Giving up the search at home: a specialist finds whatever it is, and cures it at its own cost on top.
+
+    Attributes:
+        money: price of the specialist's search.
+        minutes: the keeper's own time for it.
+        cure_elsewhere: price of curing something that is not among the suspects; a guilty suspect costs its renewal.
+    """
 
     money: float = 0.0
     minutes: float = 0.0
+    cure_elsewhere: float = 0.0
 
     def __post_init__(self) -> None:
         finite("money", self.money)
         finite("minutes", self.minutes)
+        finite("cure_elsewhere", self.cure_elsewhere)
 
 
 @dataclass(frozen=True)
@@ -213,7 +221,7 @@ class FaultFinding:
     something_else: float
     checks: tuple[Check, ...] = ()
     steps: tuple[Step, ...] = ()
-    hand_over: HandOver = field(default_factory=lambda: HandOver(money=400.0))
+    hand_over: HandOver = field(default_factory=lambda: HandOver(money=250.0, cure_elsewhere=150.0))
     hourly_rate: float = 60.0
     fault_present: float = 1.0
     stop_driving: str = ""

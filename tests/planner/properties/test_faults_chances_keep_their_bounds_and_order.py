@@ -91,4 +91,4 @@ def test_outcomes_of_every_action_have_chances_that_sum_to_one_and_never_cost_mo
     for action in search.actions(state):
         assert math.isclose(sum(b.chance for b in search.branches(state, action)), 1.0, rel_tol=1e-9)
     costs = action_costs(search, state, exact_up_to=50)
-    assert min(costs.values()) <= costs[HAND_OVER] == search.hand_over_cost
+    assert min(costs.values()) <= costs[HAND_OVER] == search.hand_over_cost(state)

@@ -11,7 +11,7 @@ import itertools
 import numpy as np
 import pytest
 
-from planner.faults.index import remaining_cost, stretches
+from planner.faults.index import LastResort, remaining_cost, stretches
 from planner.faults.lookahead import WholeTree, action_costs, best_action
 from planner.faults.search import Search
 from planner.faults.values import Candidate, FaultFinding, HandOver
@@ -95,7 +95,7 @@ def test_imperfect_search_of_boxes_follows_chance_of_detection_over_cost(seed):
         o for o in itertools.permutations("abcABC") if all(o.index(p) < o.index(p.upper()) for p in "abc")
     ]
     expected = min(boxes_cost(order, looks, renewal, chance) for order in orders)
-    single = remaining_cost([1e-8 * chance[p] for p in "abc"], work, 1e9, 1e-25)
+    single = remaining_cost([1e-8 * chance[p] for p in "abc"], work, LastResort(1e9, [0.0] * 3, 0.0), 1e-25)
     assert single == pytest.approx(expected, rel=1e-5)
 
 

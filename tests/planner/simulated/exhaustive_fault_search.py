@@ -3,7 +3,7 @@
 A world fixes, per part and for its successor: sound, faulty and silent, or faulty and showing; and whether something
 else shows the complaint. A node of the search is the weight of every world that agrees with
 what was seen. Actions: each check once for the parts still in place from the start, each part renewed once, handing
-over. Small cases only: 9 ** parts * 2 worlds.
+over. Small cases only: 6 ** parts * 2 worlds, or 9 ** parts * 2.
 """
 
 import itertools
@@ -19,7 +19,9 @@ class ExhaustiveSearch:
         self.finding = finding
         self.parts = [c.part for c in finding.candidates]
         n = len(self.parts)
-        worlds = list(itertools.product((0, 1), *[(0, 1, 2)] * n, *[(0, 1, 2)] * n))
+        self.silent_new_parts = any(check.one_result for check in finding.checks)
+        new_states = (0, 1, 2) if self.silent_new_parts else (0, 2)
+        worlds = list(itertools.product((0, 1), *[(0, 1, 2)] * n, *[new_states] * n))
         self.faulty = np.array([[s > 0 for s in w[1 : n + 1]] for w in worlds])
         self.shows = np.array([[s == 2 for s in w[1 : n + 1]] for w in worlds])
         self.new_faulty = np.array([[s > 0 for s in w[n + 1 :]] for w in worlds])
@@ -36,12 +38,24 @@ class ExhaustiveSearch:
             p = 1 - math.exp(-c.hazard)
             for faulty, state in ((p, old), (c.new_part_fault, new)):
                 chance *= (1 - faulty, faulty * (1 - c.share), faulty * c.share)[state]
+            if (
+                not self.silent_new_parts and new == 0
+            ):  # a silent new part tells nothing here: counted with the sound
+                chance *= (1 - c.new_part_fault * c.share) / (1 - c.new_part_fault)
         return chance
 
     def price(self, work):
         return work.money + work.minutes / 60 * self.finding.hourly_rate
 
-    def moves(self, made, renewed):
+    def handing_over(self, weights, renewed):
+        """The search, and the cure of whatever shows the complaint in each world."""
+        last = self.finding.hand_over
+        cure = self.price(last) + last.cure_elsewhere * self.elsewhere
+        for i, candidate in enumerate(self.finding.candidates):
+            cure = cure + self.price(candidate) * (self.new_shows[:, i] if i in renewed else self.shows[:, i])
+        return float(weights @ cure / weights.sum())
+
+    def moves(self, weights, made, renewed):
         """(kind, index, cost) of everything that can be done."""
         for k, check in enumerate(self.finding.checks):
             if self.targets(k, made, renewed):
@@ -49,7 +63,7 @@ class ExhaustiveSearch:
         for i, candidate in enumerate(self.finding.candidates):
             if i not in renewed:
                 yield "renew", i, self.price(candidate)
-        yield "hand over", -1, self.price(self.finding.hand_over)
+        yield "hand over", -1, self.handing_over(weights, renewed)
 
     def targets(self, k, made, renewed):
         places = [self.parts.index(r.part) for r in self.finding.checks[k].readings]
@@ -115,7 +129,7 @@ class ExhaustiveSearch:
                         )
                         for what, w, m, r in self.after(kind, index, weights, made, renewed)
                     )
-                    for kind, index, cost in self.moves(made, renewed)
+                    for kind, index, cost in self.moves(weights, made, renewed)
                 )
             return known[key]
 
@@ -129,7 +143,7 @@ class ExhaustiveSearch:
             if mass <= 0.0:
                 return 0.0
             kind, index = policy(steps)
-            cost = next(c for k, i, c in self.moves(made, renewed) if (k, i) == (kind, index))
+            cost = next(c for k, i, c in self.moves(weights, made, renewed) if (k, i) == (kind, index))
             return cost + sum(
                 w.sum() / mass * value(w, m, r, (*steps, (kind, index, what)))
                 for what, w, m, r in self.after(kind, index, weights, made, renewed)

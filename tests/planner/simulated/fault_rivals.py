@@ -63,7 +63,9 @@ def cheapest_first(finding, *, give_up_at_half):
     options = list(search.actions(state))
     first = [a for a in options if a.kind != "renew" or a.index not in shown_good]
     open_work = [a for a in first if a != HAND_OVER]
-    return min(first if open_work else options, key=lambda action: (search.cost(action), action == HAND_OVER))
+    return min(
+        first if open_work else options, key=lambda action: (search.cost(state, action), action == HAND_OVER)
+    )
 
 
 RIVALS = {

@@ -16,8 +16,9 @@ from planner.faults.values import Candidate, Check, Checked, FaultFinding, HandO
 from planner.interval.costs import PART_PRICE
 
 HOURLY_RATE = 60.0
-HAND_OVER = HandOver(money=150.0 + 5.0 * HOURLY_RATE)
-"""A day's worth of a specialist's diagnosis and repair (judgement): five hours and a middling part."""
+HAND_OVER = HandOver(money=3.0 * HOURLY_RATE, cure_elsewhere=150.0 + 2.0 * HOURLY_RATE)
+"""A specialist's search and the cure of something else (judgement): three hours to find it; a middling part and two
+hours to cure it. A guilty suspect costs its renewal on top of the search."""
 
 MEDIAN_KM_PER_YEAR, SPREAD_KM_PER_YEAR = 1_400.0, 0.9
 """Yearly distance of old cars, lognormal: the trade notes' surveys."""
@@ -43,7 +44,9 @@ class World:
         finding = self.finding
         self.moves.append(action)
         if action.kind == "hand over":
-            return finding.cost(finding.hand_over), finding, True
+            cures = sum(finding.cost(c) for c in finding.candidates if self.shows[c.part])
+            cures += finding.hand_over.cure_elsewhere if self.something_else else 0.0
+            return finding.cost(finding.hand_over) + cures, finding, True
         if action.kind == "check":
             check = finding.checks[action.index]
             shown = self.one_result(check) if check.one_result else self.results(check)
@@ -87,15 +90,9 @@ def draw_world(rng, shares, something_else, kinds, book_checks):
         for kind in sorted(shares)
     ]
     checks = tuple(
-        Check(
-            name,
-            name,
-            tuple(Reading(k, *quality) for k, quality in looks.items() if k in shares),
-            money,
-            minutes,
-        )
-        for name, looks, money, minutes in book_checks
-        if any(k in shares for k in looks)
+        Check(c.id, c.name, readings, c.money, c.minutes, one_result=len(readings) > 1)
+        for c in book_checks
+        if (readings := tuple(Reading(k, c.sensitivity, c.specificity) for k in c.targets if k in shares))
     )
     leak = rates.something_else(years_since_well)
     finding = FaultFinding(

@@ -12,7 +12,7 @@ from tests.planner.simulated.exhaustive_fault_search import ExhaustiveSearch
 
 
 def small_case(rng):
-    """Two to four parts, one to three checks (some look at two parts, half of those without telling which), rare to frequent faults."""
+    """Two to four parts, one to three checks (some look at two parts, most of those without telling which), rare to frequent faults."""
     n, most = int(rng.integers(2, 5)), float(rng.choice([0.05, 0.3, 0.7]))
     parts = tuple(
         Candidate(
@@ -29,7 +29,7 @@ def small_case(rng):
     checks = []
     for k in range(int(rng.integers(1, 4))):
         looks_at = rng.choice(n, 1 if rng.random() < 0.6 else 2, replace=False)
-        together = len(looks_at) > 1 and rng.random() < 0.5
+        together = len(looks_at) > 1 and n < 4 and rng.random() < 0.7
         sens, spec = float(rng.uniform(0.5, 0.95)), float(rng.uniform(0.7, 0.98))
         readings = tuple(Reading(f"part {i}", sens, spec) for i in looks_at)
         checks.append(
@@ -43,7 +43,13 @@ def small_case(rng):
             )
         )
     leak = float(rng.uniform(0.002, 0.05))
-    return FaultFinding("rough", parts, leak, tuple(checks), hand_over=HandOver(rng.uniform(200, 600)))
+    return FaultFinding(
+        "rough",
+        parts,
+        leak,
+        tuple(checks),
+        hand_over=HandOver(rng.uniform(100, 400), 0.0, rng.uniform(50, 300)),
+    )
 
 
 def as_steps(finding, moves):

@@ -31,7 +31,7 @@ def damp_misfire(*steps, **changes):
             ),
             Check("look at cap", "look at the cap", (Reading(CAP, 0.6, 0.95),), 0.0, 10.0),
         ),
-        "hand_over": HandOver(450.0),
+        "hand_over": HandOver(250.0, 0.0, 200.0),
         "steps": steps,
     }
     return FaultFinding(**(figures | changes))

@@ -41,6 +41,7 @@ class IntervalColumns:
         low_years, high_years: the range within 5 % of the best cost.
         chance_by_then: chance of failing before renewal.
         bound_by: index into `planner.interval.advice.BOUNDS`.
+        distance_wears_most: whether distance does most of the wearing.
     """
 
     km: Array
@@ -51,6 +52,7 @@ class IntervalColumns:
     high_years: Array
     chance_by_then: Array
     bound_by: NDArray[np.int8]
+    distance_wears_most: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -96,6 +98,7 @@ class IntervalTable:
             high_years=np.maximum(np.minimum(value["high"], limit), years),
             chance_by_then=np.where(endless, 1.0, value["chance"]),
             bound_by=np.where(endless, _RUN, code).astype(np.int8),
+            distance_wears_most=self._wears(rate) > 0.5,
         )
 
     def at(self, km_per_year: float) -> Interval:
@@ -105,7 +108,7 @@ class IntervalTable:
             UsageError: the yearly distance is negative or not finite.
         """
         row = self.columns(np.array([km_per_year]))
-        near = int(np.argmin(np.abs(self.rates - km_per_year)))
+        near = int(np.argmin(np.abs(np.log(self.rates / max(km_per_year, self.rates[0])))))
         flip, share = float(self.nodes["flip"][near]), float(self.nodes["share"][near])
         bound_by = BOUNDS[int(row.bound_by[0])]
         interval = Interval(
@@ -161,6 +164,11 @@ class IntervalTable:
         with np.errstate(divide="ignore"):
             stretch = held / rate
         return held, stretch if "age" not in self.clocks else np.minimum(stretch, 1.0)
+
+    def _wears(self, rate: Array) -> Array:
+        """Distance's share of the wearing at the nearest point of the grid."""
+        middles = np.sqrt(self.rates[1:] * self.rates[:-1])
+        return np.asarray(np.nan_to_num(self.nodes["share"])[np.searchsorted(middles, rate)])
 
     def _interpolated(self, held: Array, stretch: Array) -> dict[str, Array]:
         after = np.clip(np.searchsorted(self.rates, held, side="right"), 1, len(self.rates) - 1)

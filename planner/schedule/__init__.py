@@ -2,6 +2,7 @@
 
 from planner.schedule.arithmetic import DECIDERS, Driven, DueDays, Fitted, Rules, due_days
 from planner.schedule.due import DueDates, DueWindow, InService, due_dates, due_window
+from planner.schedule.fleet import FleetDue, replan
 from planner.schedule.own_path import rate_on_own_path
 from planner.schedule.plan import CarPlan, PlannedPart, PlannedRenewal, plan_car
 from planner.schedule.snooze import Snooze, Snoozed, put_off
@@ -17,6 +18,7 @@ __all__ = [
     "DueDays",
     "DueWindow",
     "Fitted",
+    "FleetDue",
     "InService",
     "PlannedPart",
     "PlannedRenewal",
@@ -34,4 +36,5 @@ __all__ = [
     "plan_car",
     "put_off",
     "rate_on_own_path",
+    "replan",
 ]

@@ -12,7 +12,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-_STEPS = 24
+_BEYOND = (1e-3, 1e7)
+_NEVER = 1e9
 
 
 def rate_on_own_path(
@@ -25,6 +26,9 @@ def rate_on_own_path(
     (r·τ(r), τ(r)) of best renewal, and r there is the average yearly distance over the part's life. A part already
     past such a point is judged at its average so far; one that is run to failure, at the car's present use.
 
+    Along the points of best renewal the years fall and the kilometres rise with r, so u*(r) - R·a*(r) rises, and
+    the meeting point is found by bisection in the table: arithmetic of any number of parts at once.
+
     Args:
         table: intervals of the part's kind.
         km: distance since fitting now, kilometres.
@@ -35,15 +39,40 @@ def rate_on_own_path(
         *(np.asarray(x, dtype=np.float64) for x in (km, years, km_per_year))
     )
     ran, aged = np.maximum(ran, 0.0), np.maximum(aged, 1e-3)
-    last = table.columns(rate).years
-    first = table.columns(ran / aged).years
-    low = np.zeros_like(aged)
-    high = np.maximum(np.where(np.isfinite(first), np.maximum(first, last), last), aged) - aged
-    endless = ~np.isfinite(high)
-    high = np.where(endless, 0.0, high)
-    for _ in range(_STEPS):
-        middle = (low + high) / 2.0
-        due = aged + middle >= table.columns((ran + rate * middle) / (aged + middle)).years
-        low, high = np.where(due, low, middle), np.where(due, middle, high)
-    own = (ran + rate * high) / (aged + high)
-    return np.asarray(np.where(endless, rate, own))
+    best_years, best_km = _best_points(table)
+    place = _first_above(best_years, best_km, rate, ran - rate * aged)
+    due = _between(best_years, best_km, place, (rate, ran - rate * aged))
+    wait = np.maximum(due - aged, 0.0)
+    own = (ran + rate * wait) / (aged + wait)
+    return np.asarray(np.where(due >= _NEVER / 2.0, rate, own))
+
+
+def _best_points(table: IntervalTable) -> tuple[Array, Array]:
+    """(years, km) of best renewal over a falling path, from standing almost still to faster than any car."""
+    rates = np.concatenate((_BEYOND[:1], table.rates, _BEYOND[1:]))
+    years = np.minimum(table.columns(rates).years, _NEVER)
+    years = np.minimum.accumulate(years)
+    return years, np.maximum.accumulate(rates * years)
+
+
+def _first_above(best_years: Array, best_km: Array, rate: Array, line: Array) -> NDArray[np.intp]:
+    """The first point of best renewal at or beyond each part's line, from 1 to the last."""
+    low = np.zeros(rate.shape, dtype=np.intp)
+    high = np.full(rate.shape, len(best_years) - 1, dtype=np.intp)
+    for _ in range(int(np.ceil(np.log2(len(best_years))))):
+        middle = (low + high) >> 1
+        beyond = best_km[middle] - rate * best_years[middle] >= line
+        high = np.where(beyond, middle, high)
+        low = np.where(beyond, low, middle)
+    return np.maximum(high, 1)
+
+
+def _between(best_years: Array, best_km: Array, place: NDArray[np.intp], of: tuple[Array, Array]) -> Array:
+    """Years at which the line meets the stretch between two points of best renewal, held within it."""
+    rate, line = of
+    years_low, years_high = best_years[place - 1], best_years[place]
+    before = best_km[place - 1] - rate * years_low - line
+    after = best_km[place] - rate * years_high - line
+    span = after - before
+    part = np.clip(np.where(span > 0, -before / np.where(span > 0, span, 1.0), 0.0), 0.0, 1.0)
+    return np.asarray(years_low + part * (years_high - years_low))

@@ -200,5 +200,6 @@ def test_the_own_path_meets_the_best_renewal_of_its_own_rate():
     best = table.columns(own).years
     wait = best - years
     assert (wait > 0).tolist() == [True, True, True, False]
-    assert (km + rate * wait)[:3] == pytest.approx((own * best)[:3], rel=1e-3)
+    # to the half percent that a table is interpolated to
+    assert (km + rate * wait)[:3] == pytest.approx((own * best)[:3], rel=5e-3)
     assert own[3] == pytest.approx(30_000)

@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 _WITH_BODY = {"POST", "PUT", "PATCH"}
+_PAGES = "/pages/"
+"""Addresses of pages, whose forms come as browsers send them."""
+
 _FREE_BODIES = ("/v1/imports",)
 """Addresses that take other media types and larger bodies, and check them themselves."""
 
@@ -46,7 +49,9 @@ class BodyRules:
         if scope["path"].startswith(_FREE_BODIES):
             return None
         headers = Headers(scope=scope)
-        return self._length(headers) or (_media(headers) if scope["method"] in _WITH_BODY else None)
+        return self._length(headers) or (
+            _media(headers, form=scope["path"].startswith(_PAGES)) if scope["method"] in _WITH_BODY else None
+        )
 
     def _counted(self, scope: Scope, receive: Receive) -> Receive:
         """Count a body while it is read: it may not say its length."""
@@ -71,11 +76,12 @@ class BodyRules:
         return problems.TooLarge("the body is larger than is taken here", limit=self.max_body_bytes)
 
 
-def _media(headers: Headers) -> problems.ServiceProblem | None:
-    """Bodies are plain JSON; one without content needs no type."""
+def _media(headers: Headers, *, form: bool) -> problems.ServiceProblem | None:
+    """Bodies are plain JSON, those of pages plain forms; one without content needs no type."""
     if headers.get("content-encoding", "identity").lower() != "identity":
         return problems.WrongMedia("send the body without a content encoding")
     if headers.get("content-length", "") == "0" or not {"content-length", "transfer-encoding"} & set(headers):
         return None
     media = headers.get("content-type", "").split(";")[0].strip().lower()
-    return None if media == "application/json" else problems.WrongMedia("send application/json")
+    wanted = "application/x-www-form-urlencoded" if form else "application/json"
+    return None if media == wanted else problems.WrongMedia(f"send {wanted}")

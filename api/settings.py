@@ -19,6 +19,8 @@ class Settings(BaseSettings):
         job_threads: how many jobs run at once in this process.
         max_body_bytes: largest request body.
         requests_per_minute: per key; 0 turns the limit off.
+        session_secret: signs the session cookies of the pages; None: one made at the start, so that sessions end with
+            the process. Several processes need the same.
         idempotency_hours: how long the answer to a keyed POST is kept.
         log_level: "debug", "info", "warning" or "error".
         log_json: one JSON object per line; otherwise lines for people.
@@ -32,6 +34,7 @@ class Settings(BaseSettings):
     job_threads: int = Field(default=2, ge=1, le=64)
     max_body_bytes: int = Field(default=1_000_000, ge=1)
     requests_per_minute: int = Field(default=6000, ge=0)
+    session_secret: SecretStr | None = Field(default=None, min_length=32)
     idempotency_hours: int = Field(default=24, ge=1)
     log_level: str = "info"
     log_json: bool = True

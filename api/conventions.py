@@ -13,7 +13,7 @@ from sqlalchemy.exc import StatementError
 from sqlalchemy.orm import object_session
 from sqlmodel import Session
 
-from api.problems import Malformed, PreconditionFailed, PreconditionRequired
+from api.problems import NotFound, PreconditionFailed, PreconditionRequired
 from api.storage import dialect
 
 if TYPE_CHECKING:
@@ -125,7 +125,7 @@ def page_of(session: Session, statement: "SelectOfScalar[RowT]", asked: Paging) 
         asked: the page.
 
     Raises:
-        Malformed: the cursor is none that a Link header gave.
+        NotFound: the cursor is none that a Link header gave.
     """
     try:
         chosen: Any = statement  # the library's stubs know only selects of tuples
@@ -133,7 +133,7 @@ def page_of(session: Session, statement: "SelectOfScalar[RowT]", asked: Paging) 
     except (InvalidPage, TypeError, ValueError, StatementError) as error:
         if asked.cursor is None or dialect.is_lock_timeout(error):
             raise
-        raise Malformed("cursor", "one from a Link header", asked.cursor) from error
+        raise NotFound("no page of that cursor: follow the Link headers") from error
     paging = page.paging
     links = []
     if paging.has_next:

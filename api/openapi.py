@@ -132,13 +132,14 @@ def _statuses(path: str, method: str, operation: dict[str, Any]) -> list[str]:
     if not operation.get("security"):
         return ["422"] + (["404"] if "{" in path else []) + (["503"] if path == "/readyz" else [])
     found = ["401", "403", "422", "429", "503"]
-    if "{" in path:
+    names = {parameter["name"] for parameter in operation.get("parameters", [])}
+    if "{" in path or "cursor" in names:
         found.append("404")
     if method != "get":
         found.append("409")
     if "requestBody" in operation:
         found += ["413", "415"]
-    if any(parameter["name"] == "If-Match" for parameter in operation.get("parameters", [])):
+    if "If-Match" in names:
         found += ["412", "428"]
     return sorted(found)
 

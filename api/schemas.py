@@ -3,8 +3,17 @@
 from datetime import date
 from typing import Annotated, Any, Generic, Literal, TypeVar
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    field_validator,
+)
 
+from api import json_types
 from planner.errors import InputError
 from planner.units import to_km
 
@@ -18,6 +27,12 @@ class Body(BaseModel):
     """Base of every request body: unknown fields, NaN, infinities and text that no database keeps are refused."""
 
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False, str_strip_whitespace=True)
+
+    @field_validator("*", mode="before")
+    @classmethod
+    def of_its_own_type(cls, value: Any, info: ValidationInfo) -> Any:
+        """Refuse what the schema forbids and pydantic would convert: true as 1, "5" as 5, 0 as a day of 1970."""
+        return json_types.unconverted(value, cls.model_fields[str(info.field_name)].annotation)
 
     @field_validator("*", mode="after")
     @classmethod
@@ -50,6 +65,10 @@ ExternalRef = Annotated[
         description="another system's own id; unique per fleet and kind of record",
     ),
 ]
+
+
+CalendarDate = Annotated[date, BeforeValidator(json_types.written_day)]
+"""A day in a query, written out: the framework alone would take 0 for a day of 1970."""
 
 PastDate = Annotated[date, Field(ge=date(1880, 1, 1))]
 """A calendar day of the motor car's age; whether it lies in the future is checked against the fleet's own today."""

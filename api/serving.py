@@ -5,7 +5,6 @@ from __future__ import annotations
 import signal
 import threading
 from contextlib import contextmanager
-from datetime import timedelta
 from typing import TYPE_CHECKING, Literal
 from zoneinfo import available_timezones
 
@@ -17,7 +16,6 @@ from api.keys import service
 from api.storage import dialect, schema
 from api.storage.engine import Database
 from api.storage.session import writing
-from api.storage.types import utc_now
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -111,7 +109,6 @@ def create_key(settings: Settings, order: KeyOrder) -> str:
     Raises:
         SchemaError: the database is not at this release's schema and may not be changed here.
     """
-    expires_at = None if order.days is None else utc_now() + timedelta(days=order.days)
     with _opened(settings) as database:
         schema.ready(
             database, may_migrate=database.is_sqlite if settings.migrate is None else settings.migrate
@@ -120,9 +117,7 @@ def create_key(settings: Settings, order: KeyOrder) -> str:
             fleet = service.fleet_for(
                 session, order.fleet, time_zone=order.time_zone, currency=order.currency
             )
-            return service.make_key(
-                session, fleet.id, order.scope, label=order.label, expires_at=expires_at
-            ).text
+            return service.make_key(session, fleet.id, order.scope, label=order.label, days=order.days).text
 
 
 @contextmanager

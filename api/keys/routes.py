@@ -28,7 +28,7 @@ def create_key(
         raise Malformed(
             "Idempotency-Key", "no such header here: a key is shown once and never again", idempotency_key
         )
-    made = service.make_key(session, who.fleet_id, body.scope, label=body.label, expires_at=body.expires_at)
+    made = service.make_key(session, who.fleet_id, body.scope, label=body.label, days=body.days)
     response.headers["Location"] = f"/v1/keys/{made.row.id}"
     send_tag(response, made.row)
     return KeyMade.model_validate({**made.row.model_dump(), "key": made.text})

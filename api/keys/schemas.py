@@ -3,17 +3,10 @@
 from datetime import datetime
 from typing import Annotated
 
-from pydantic import AfterValidator, AwareDatetime, Field
+from pydantic import Field
 
 from api.schemas import Answer, Body, Note
 from api.security import Scope
-from api.storage.types import utc_now
-
-
-def _future(moment: datetime) -> datetime:
-    if moment <= utc_now():
-        raise ValueError("a moment in the future")
-    return moment
 
 
 class KeyCreate(Body):
@@ -21,7 +14,7 @@ class KeyCreate(Body):
 
     scope: Scope
     label: Annotated[Note, Field(max_length=200)] = ""
-    expires_at: Annotated[AwareDatetime, AfterValidator(_future)] | None = None
+    days: Annotated[int, Field(ge=1, le=36500, description="days until it expires")] | None = None
 
 
 class KeyOut(Answer):

@@ -11,7 +11,7 @@ import hashlib
 import hmac
 import secrets
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from api.keys import store
@@ -38,9 +38,10 @@ class NewKey:
 
 
 def make_key(
-    session: Session, fleet_id: str, scope: str, *, label: str = "", expires_at: datetime | None = None
+    session: Session, fleet_id: str, scope: str, *, label: str = "", days: int | None = None
 ) -> NewKey:
-    """Make a key for one fleet; the caller commits."""
+    """Make a key for one fleet, good for some days or without end; the caller commits."""
+    expires_at = None if days is None else utc_now() + timedelta(days=days)
     prefix = secrets.token_hex(6)
     secret = secrets.token_hex(32)
     row = ApiKey(

@@ -3,13 +3,13 @@
 import httpx
 import pytest
 
-from tests.api.support import fresh_settings, running
+from tests.api.support import shared_service
 
 
 @pytest.fixture(scope="session")
-def service(tmp_path_factory):
-    """A real service on loopback over a SQLite file of its own, with its worker."""
-    with running(fresh_settings(tmp_path_factory.mktemp("service"))) as found:
+def service():
+    """A real service on loopback over a database of its own, with its worker."""
+    with shared_service() as found:
         yield found
 
 

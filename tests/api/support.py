@@ -4,11 +4,13 @@ import os
 import socket
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 import uuid
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 
 import httpx
 import uvicorn
@@ -131,6 +133,30 @@ def running(settings, *, change_app=None):
         server.should_exit = True
         thread.join(timeout=30)
         listener.close()
+
+
+class _Shared:
+    """The one service that all tests of a run share; a process has one worker."""
+
+    users = 0
+    stack = None
+    service = None
+
+
+@contextmanager
+def shared_service():
+    """The service of the run: started for its first user, stopped after its last."""
+    if _Shared.users == 0:
+        _Shared.stack = ExitStack()
+        folder = Path(_Shared.stack.enter_context(tempfile.TemporaryDirectory(prefix="wearwright-")))
+        _Shared.service = _Shared.stack.enter_context(running(fresh_settings(folder)))
+    _Shared.users += 1
+    try:
+        yield _Shared.service
+    finally:
+        _Shared.users -= 1
+        if _Shared.users == 0:
+            _Shared.stack.close()
 
 
 def _wait_until_started(server, thread):

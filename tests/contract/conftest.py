@@ -1,5 +1,12 @@
 """The service of the API tests, for the contract tests too."""
 
-from tests.api.conftest import service
+import pytest
 
-__all__ = ["service"]
+from tests.api.support import shared_service
+
+
+@pytest.fixture(scope="session")
+def service():
+    """A real service on loopback over a database of its own, with its worker."""
+    with shared_service() as found:
+        yield found

@@ -86,9 +86,7 @@ def differences(shown, got, place="body"):
         if bool(shown) != bool(got):
             return [f"{place}: shown {len(shown)} items, got {len(got)}"]
         return [
-            found
-            for number, item in enumerate(got)
-            for found in _of_item(shown, item, f"{place}.{number}")
+            found for number, item in enumerate(got) for found in _of_item(shown, item, f"{place}.{number}")
         ]
     return []
 

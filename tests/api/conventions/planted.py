@@ -1,11 +1,13 @@
 """Routes that only tests plant: errors of every sort, raised behind a real server."""
 
+from datetime import datetime
+
 from fastapi import APIRouter
 from pydantic import Field
 from sqlmodel import select
 
 from api.once import OnceRoute
-from api.schemas import Body
+from api.schemas import Body, PastDate
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
 from api.storage.tables import Vehicle
@@ -20,6 +22,9 @@ class Anything(Body):
     number: float = 0.0
     name: str = "x"
     count: int = 0
+    flag: bool | None = None
+    day: PastDate | None = None
+    moment: datetime | None = None
     inner: dict[str, float] = Field(default_factory=dict)
 
 

@@ -68,9 +68,7 @@ def test_the_links_keep_the_other_parameters(client):
 )
 def test_a_cursor_that_no_link_gave(client, cursor):
     response = client.get("/v1/vehicles", params={"cursor": cursor})
-    assert response.status_code in {200, 422}, response.text
-    if response.status_code == 422:
-        assert response.json()["errors"][0]["field"] == "cursor"
+    assert response.status_code in {200, 404}, response.text
 
 
 @pytest.mark.parametrize("limit", ["0", "-1", "201", "x", ""])

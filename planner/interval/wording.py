@@ -81,7 +81,7 @@ def _what_decides(interval: Interval) -> str:
 
 def _money(interval: Interval) -> str:
     own, other = rounded(interval.cost_per_year), rounded(interval.cost_run_to_failure)
-    return f"that costs about {own} a year, running to failure about {other}"
+    return f"it costs about {own} a year, running to failure about {other}"
 
 
 def _clock(interval: Interval, clocks: Sequence[str]) -> str:

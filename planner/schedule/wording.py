@@ -26,6 +26,7 @@ _BECAUSE_NOW = {
     "cap": "it has reached the limit of maker or authority, which no evidence lengthens",
     "risk limit": "its chance of having failed since fitting has reached the limit set for it",
 }
+_DECADES = 30
 _UNKNOWN = "Nobody knows when it was fitted, so it is treated as old."
 
 
@@ -35,6 +36,8 @@ def due_in_words(dates: DueDates, status: Status, today: date) -> str:
         text = "Renewing it before it fails doesn't pay: leave it and carry a spare."
     elif status == "due now":
         text = f"Due now: {_BECAUSE_NOW[dates.decides]}."
+    elif dates.likely is not None and dates.likely.year - today.year > _DECADES:
+        text = "Nothing to do for decades, as this car is used."
     else:
         text = f"Due {_window(dates, today)}: {_BECAUSE[dates.decides]}."
     return f"{text} {_UNKNOWN}" if dates.age_unknown else text

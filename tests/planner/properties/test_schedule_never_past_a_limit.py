@@ -11,7 +11,18 @@ from hypothesis import strategies as st
 
 from planner.interval import Cap, Costs, best_interval
 from planner.life.model import known_life
-from planner.schedule import DECIDERS, Driven, Fitted, InService, Rules, due_dates, due_days, due_window
+from planner.schedule import (
+    DECIDERS,
+    Driven,
+    Fitted,
+    InService,
+    Rules,
+    Snooze,
+    due_dates,
+    due_days,
+    due_window,
+    put_off,
+)
 from tests.planner.unit.schedule_stand_ins import Days, Use, interval
 
 TODAY = date(2026, 3, 1)
@@ -82,8 +93,12 @@ def test_no_date_is_past_a_cap(car, life, cap, ratio, max_risk, later):
         for day in (dates.earliest, dates.likely, dates.latest):
             assert day is not None
             assert day.toordinal() <= limit
-        for day in (window.earliest, window.likely, window.latest):
-            assert day <= max(today, dates.limit)
+        put = put_off(window, Snooze(today + timedelta(days=later * 5), "no time", today), today)
+        for shown in (window, put.window):
+            for day in (shown.earliest, shown.likely, shown.latest):
+                assert day <= max(today, dates.limit)
+        if later * 5 > 0 and today + timedelta(days=later * 5) > dates.limit:
+            assert put.warning
         if cap.years is not None and use.km_per_year > 0:
             assert rule.years <= cap.years
     if dates.likely is not None:

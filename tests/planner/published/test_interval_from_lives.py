@@ -65,3 +65,14 @@ def test_bad_lives_are_refused(lives):
 def test_bad_curves_are_refused(times, survival):
     with pytest.raises(SpellError):
         best_from_curve(times, survival, Costs(1, 5))
+
+
+def test_a_weibull_fitted_to_the_brakes_advises_something_near():
+    # the fit (shape 1.48558287, scale 2238.59898 h, three routes) gives T* = 1540.48098 by root and by quadrature
+    from planner.history.spells import Spells
+    from planner.interval import best_interval
+    from planner.life.fit import fit_life
+
+    life = fit_life(Spells.on_age(BRAKES, BRAKES))
+    rule = best_interval(life, Costs(planned=1, failure=5), plug_in=True)
+    assert rule.years == pytest.approx(1540.48098, rel=2e-5)

@@ -156,6 +156,9 @@ def test_words_name_months_when_near_and_years_when_far():
     far = due_window(part(), use, interval(20, 2_000), NO_CAP, TODAY).reason
     assert "about February 2028" in near
     assert "about 2040" in far
+    assert due_window(part(), use, interval(90, 2_000), NO_CAP, TODAY).reason.startswith(
+        "Nothing to do for decades"
+    )
     assert "no evidence lengthens" in due_window(part(), use, interval(8, 2_000), Cap(years=6), TODAY).reason
 
 

@@ -17,7 +17,9 @@ def random_jobs(rng, count, *, sets=False):
         early, late = rng.uniform(0, 6), rng.uniform(0, 20)  # unequal slopes
         day = np.arange(DAYS)
         bend = rng.uniform(0.7, 2.0)
-        penalty = np.where(day < best, early * np.maximum(best - day, 0) ** bend, late * np.maximum(day - best, 0) ** bend)
+        penalty = np.where(
+            day < best, early * np.maximum(best - day, 0) ** bend, late * np.maximum(day - best, 0) ** bend
+        )
         if rng.random() < 0.4:
             penalty = np.where(day > best + rng.integers(0, 8), np.inf, penalty)  # a cap
         jobs.append(

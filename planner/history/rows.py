@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from planner.history.clocks import PartClocks
     from planner.history.episodes import Episode
+    from planner.history.part_history import Event
 
 BAD_FROM_NEW = (100.0, 7.0 / 365.25)
 """A part that fails within this distance (km) and age (years) was bad from the shelf or badly fitted, not worn."""
@@ -104,7 +105,7 @@ def _still_good(
 ) -> Row:
     bounds: dict[Clock, Bounds] = {}
     for clock in chosen:
-        entry, end = clocks.entry_at(span.entry, clock), clocks.at(span.end, clock)
+        entry, end = clocks.entry_at(span.entry, clock), _at(clocks, span, span.end, clock)
         bounds[clock] = (entry, max(entry, end), np.inf)
     if not as_known and all(entry == lower for entry, lower, _ in bounds.values()):
         raise ClockUnknownError("no time under observation yet")
@@ -120,15 +121,22 @@ def _event(clocks: PartClocks, span: Episode, chosen: Sequence[Clock], weight: f
 
 
 def _event_bounds(clocks: PartClocks, span: Episode, clock: Clock) -> Bounds:
-    entry, end = clocks.entry_at(span.entry, clock), clocks.at(span.end, clock)
+    entry, end = clocks.entry_at(span.entry, clock), _at(clocks, span, span.end, clock)
     if span.counts.ending == "failed in use":
         end = max(end, entry + GRAIN[clock])
         return entry, end, end
     end = max(entry, end)
     if span.counts.ending == "died standing" and clock == "distance":
         return entry, end, end
-    good = entry if span.good is span.entry else clocks.at(span.good, clock)
+    good = entry if span.good is span.entry else _at(clocks, span, span.good, clock)
     return entry, min(end, max(entry, good)), end
+
+
+def _at(clocks: PartClocks, span: Episode, event: Event, clock: Clock) -> float:
+    """The clock at an event of an episode; one on the day of the repair that began it came after that repair."""
+    if span.entry.what == "repaired" and event.on.likely <= span.entry.on.likely:
+        return clocks.entry_at(event, clock)
+    return clocks.at(event, clock)
 
 
 def _rate(span: Episode, bounds: dict[Clock, Bounds]) -> float:

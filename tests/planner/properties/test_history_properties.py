@@ -17,6 +17,7 @@ from planner.history.evidence import Reason
 from planner.history.odometer import OdometerTrack
 from planner.history.part_history import PartHistory
 from planner.history.records import Fitment, Inspection, OdometerReading, Removal, Repair, Vehicle
+from planner.history.virtual_age import VirtualAge
 from planner.units import KM_PER_MILE
 
 START, TODAY = date(1985, 1, 1), date(2026, 1, 1)
@@ -154,3 +155,35 @@ def test_a_good_part_is_never_scored_as_failed(history):
     )
     spells = spells_from([uncured], ("age",), TODAY).spells
     assert spells is None or spells.censored.all()
+
+
+@settings(max_examples=250, deadline=None)
+@given(st.lists(part_histories(), min_size=1, max_size=3), st.sampled_from([("age",), ("distance", "age")]))
+def test_keeping_undated_parts_gives_mixtures_in_order_and_leaves_dated_rows_as_they_were(histories, clocks):
+    undated = [
+        replace(h, fitment=h.fitment.model_copy(update={"fitted_on": None, "odometer": None}))
+        for h in histories
+    ]
+    result = spells_from([*histories, *undated], clocks, TODAY, undated="keep")
+    plain = spells_from([*histories, *undated], clocks, TODAY)
+    kept, before = ([] if r.spells is None else r.spells.years.upper.tolist() for r in (result, plain))
+    assert len(kept) <= len(before)
+    if result.undated is None:
+        return
+    mixture = result.undated
+    assert np.allclose(np.bincount(mixture.row, mixture.share), 1.0)
+    assert len(mixture.refs) == len(mixture)
+    for bounds in mixture.nodes.bounds:
+        assert np.all((bounds.entry >= 0) & (bounds.entry <= bounds.lower) & (bounds.lower <= bounds.upper))
+
+
+@settings(max_examples=150, deadline=None)
+@given(part_histories(), st.floats(0, 1), st.sampled_from(["I", "II"]))
+def test_a_repair_never_makes_a_part_older_nor_newer_than_new(history, left, form):
+    set_back = VirtualAge({("cleaned", "age"): left}, form=form)
+    virtual = spells_from([history], ("age",), TODAY, repairs=set_back).spells
+    actual = spells_from([history], ("age",), TODAY).spells
+    if virtual is None or actual is None:
+        return
+    assert np.all(virtual.years.entry >= -1e-9)
+    assert virtual.years.lower.max() <= actual.years.lower.max() + 1e-9

@@ -106,6 +106,19 @@ def test_old_and_new_instrument_read_on_the_same_day_leave_no_gap():
     assert made.points[-1].gap_km == 0
 
 
+def test_a_figure_off_the_old_dial_on_the_day_of_the_new_one_may_come_in_any_order():
+    made = OdometerTrack.from_readings(
+        [
+            reading("2000-01-01", 50_000),
+            reading("2004-01-01", 0, new_instrument=True),
+            reading("2004-01-01", 40),
+            reading("2005-01-01", 1_500),
+        ],
+        extra=[reading("2004-01-01", 58_000)],
+    )
+    assert made.km.tolist() == [50_000, 58_000, 58_000, 58_040, 59_500]
+
+
 def test_readings_of_one_day_are_taken_by_rising_figure():
     made = track(reading("2000-06-01", 50_400), reading("2000-06-01", 50_000), reading("2001-06-01", 52_000))
     assert made.km.tolist() == [50_000, 50_400, 52_000]

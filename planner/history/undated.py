@@ -1,4 +1,4 @@
-"""Parts whose fitting or removal day is spread over many: one row each, as a mixture of the days it may have been.
+"""Parts whose fitting day, removal day or distance at fitting is spread out: one row each, as a mixture of what it may have been.
 
 The probability π is over *fitting days*, so the contribution of such a row is ∫π·L_from_new / ∫π·S(entry), with L_from_new the
 likelihood of what was seen counted from new and S(entry) the chance of still being there when the car came under observation
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -33,8 +34,13 @@ FITTING_DAYS = 16
 REMOVAL_DAYS = 8
 """How many days stand for a spread, each the middle of an equal share."""
 
+FITTING_PACES = 5
+"""How many paces before the first reading stand for the spread of the distance at fitting, each of an equal share."""
+
 OLDEST_PART_YEARS = 40.0
 """A part of wholly unknown age on a car of unknown age may be this old (judgement)."""
+
+_Z90 = NormalDist().inv_cdf(0.9)
 
 
 @dataclass(frozen=True)
@@ -82,11 +88,12 @@ class UndatedSpells:
 def undated_rows(
     history: PartHistory, line: Timeline, chosen: Sequence[Clock], repairs: VirtualAge
 ) -> list[UndatedRow]:
-    """The mixture rows of a part, where a day of it is too rough to count; an empty list where none is, or none can be told."""
-    if not _spread_out(line):
+    """The mixture rows of a part with a day or a distance too rough to count; none where nothing is, or nothing can be told."""
+    on_distance = "distance" in chosen
+    if not _spread_out(line, on_distance=on_distance):
         return []
     try:
-        lines = list(_assumed(history, line))
+        lines = list(_assumed(history, line, on_distance=on_distance))
         per_day = [(share, _rows(history, each, chosen, repairs)) for share, each in lines]
     except ClockUnknownError:
         return []
@@ -116,18 +123,41 @@ def undated_spells(rows: Sequence[UndatedRow], chosen: Sequence[Clock]) -> Undat
     )
 
 
-def _spread_out(line: Timeline) -> bool:
+def _spread_out(line: Timeline, *, on_distance: bool) -> bool:
     ends = [line.fitted] if line.removed is None else [line.fitted, line.removed]
-    return any(event.on.width_years > TOO_ROUGH["age"] for event in ends)
+    days = any(event.on.width_years > TOO_ROUGH["age"] for event in ends)
+    return days or (on_distance and _far_from_readings(line.fitted))
 
 
-def _assumed(history: PartHistory, line: Timeline) -> Iterator[tuple[float, Timeline]]:
-    """The part's timeline for each assumed pair of days, with its probability."""
-    for fit_share, fitted in _fittings(history, line):
-        for out_share, removed in _removals(line):
-            if removed is None or fitted.on.likely <= removed.on.likely:
-                seen = line.last_seen if removed is None else removed
-                yield fit_share * out_share, replace(line, fitted=fitted, removed=removed, last_seen=seen)
+def _far_from_readings(fitted: Event) -> bool:
+    return (
+        not fitted.written and fitted.km is not None and fitted.km[2] - fitted.km[0] > TOO_ROUGH["distance"]
+    )
+
+
+def _assumed(history: PartHistory, line: Timeline, *, on_distance: bool) -> Iterator[tuple[float, Timeline]]:
+    """The part's timeline for each assumed fitting and removal, with its probability."""
+    paced = on_distance and _far_from_readings(line.fitted)
+    for fit_share, day in _fittings(history, line):
+        for pace_share, fitted in _distances(day, line) if paced else [(1.0, day)]:
+            for out_share, removed in _removals(line):
+                if removed is None or fitted.on.likely <= removed.on.likely:
+                    seen = line.last_seen if removed is None else removed
+                    assumed = replace(line, fitted=fitted, removed=removed, last_seen=seen)
+                    yield fit_share * pace_share * out_share, assumed
+
+
+def _distances(fitted: Event, line: Timeline) -> Iterator[tuple[float, Event]]:
+    """Distances at fitting, from the low to the high pace before the readings; never beyond the next one."""
+    if line.track is None:
+        return
+    low, likely, high = line.track.bounds_on(fitted.on.likely)
+    ceiling = line.track.bounds_on(max(fitted.on.likely, line.track.first[0]))[0]
+    for k in range(FITTING_PACES):
+        z = NormalDist().inv_cdf((k + 0.5) / FITTING_PACES)
+        reach = (high - likely) if z > 0 else (likely - low)
+        km = min(ceiling, max(0.0, likely + reach * z / _Z90))
+        yield 1.0 / FITTING_PACES, replace(fitted, km=(km, km, km))
 
 
 def _fittings(history: PartHistory, line: Timeline) -> Iterator[tuple[float, Event]]:

@@ -119,9 +119,23 @@ def test_both_clocks_go_together_and_a_written_figure_stays():
     assert np.ptp(nodes.km.lower) == 0
     assert np.ptp(nodes.years.lower) > 5
     nodes = kept(bought("a", "2015-01-01"), clocks=("distance", "age")).undated.nodes
-    order = np.argsort(nodes.years.lower)
-    assert np.all(np.diff(nodes.km.lower[order]) > 0)
+    by_day = nodes.km.lower.reshape(16, 5).mean(axis=1)
+    assert np.all(np.diff(by_day[np.argsort(nodes.years.lower.reshape(16, 5)[:, 0])]) > 0)
     assert np.all(nodes.km_per_year > 0)
+
+
+def test_a_known_day_far_from_any_reading_spreads_the_distance_alone():
+    dated = bought("a", "2015-01-01", fitted_on="1995-01-01")
+    assert "distance" in spells_from([dated], ("distance", "age"), TODAY).left_out[0].reason
+    result = kept(dated, clocks=("distance", "age"))
+    assert not result.left_out
+    nodes = result.undated.nodes
+    assert len(nodes) == 5
+    assert np.ptp(nodes.years.lower) == 0
+    assert nodes.km.lower.min() < 17_000  # 20,000 km in 20 years, at the pace since
+    assert nodes.km.lower.max() > 23_000
+    assert np.allclose(nodes.km.lower - nodes.km.entry, 5_000, atol=10)
+    assert kept(dated, clocks=("age",)).undated is None
 
 
 def test_a_rough_removal_day_is_spread_too():

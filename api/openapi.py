@@ -168,9 +168,7 @@ def _put_examples(made: dict[str, Any]) -> None:
         operation = operations.get(example.operation)
         if operation is None:
             raise LookupError(f"openapi_examples/{example.operation}: no operation of that name")
-        body = example.request.get("body")
-        if body is not None:
-            _show(operation["requestBody"]["content"]["application/json"], example.case, body)
+        _show_request(operation, example)
         answer = operation["responses"].get(str(example.response["status"]))
         if answer is None:
             raise LookupError(
@@ -178,6 +176,17 @@ def _put_examples(made: dict[str, Any]) -> None:
             )
         for content in answer.get("content", {}).values():
             _show(content, example.case, example.response.get("body"))
+
+
+def _show_request(operation: dict[str, Any], example: Example) -> None:
+    """Show the body; a malformed one apart from the good ones, which a reader may copy."""
+    body = example.request.get("body")
+    if body is None:
+        return
+    if example.response["status"] == problems.Malformed.status:
+        _show(operation.setdefault("x-malformed-requests", {}), example.case, body)
+    else:
+        _show(operation["requestBody"]["content"]["application/json"], example.case, body)
 
 
 def _show(content: dict[str, Any], case: str, value: Any) -> None:

@@ -77,13 +77,19 @@ PastDate = Annotated[date, Field(ge=date(1880, 1, 1))]
 class DistanceIn(Body):
     """A distance as the keeper wrote it."""
 
-    value: float = Field(ge=0, le=10_000_000)
+    value: float = Field(ge=0, le=3_000_000)
     unit: Literal["km", "mi"]
 
     @property
     def km(self) -> float:
         """The distance in kilometres."""
         return to_km(self.value, self.unit)
+
+
+class LimitDistanceIn(DistanceIn):
+    """A distance that a part may do at most."""
+
+    value: float = Field(gt=0, le=600_000)
 
 
 class DistanceOut(Answer):
@@ -113,9 +119,9 @@ def _uncertain(text: str) -> str:
 UncertainDateText = Annotated[
     str,
     Field(
-        max_length=40,
         description="ISO 8601-2 date, may be uncertain",
         examples=["1998-05-12", "1998~", "1998-05"],
+        json_schema_extra={"format": "iso8601-2"},
     ),
     AfterValidator(_uncertain),
 ]

@@ -1,0 +1,42 @@
+"""schemathesis over the OpenAPI document, every check on: no 5xx, no undocumented answer, no schema that lies."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+HERE = Path(__file__).parent
+
+
+def run(service, fleet, *arguments):
+    """Run it against the service with an admin key of the fleet."""
+    command = [
+        *(
+            str(Path(sys.executable).parent / "schemathesis"),
+            "--config-file",
+            str(HERE / "schemathesis.toml"),
+            "run",
+        ),
+        *("--seed", "1", "--continue-on-failure", *arguments, f"{service.base_url}/openapi.json"),
+    ]
+    environment = {**os.environ, "SCHEMATHESIS_HOOKS": "tests.contract.schemathesis_hooks"}
+    environment["WEARWRIGHT_KEY"] = fleet.keys["admin"]
+    return subprocess.run(command, capture_output=True, text=True, check=False, env=environment, timeout=3000)
+
+
+def check(done):
+    assert done.returncode == 0, done.stdout[-6000:] + done.stderr[-2000:]
+
+
+def test_a_few_of_each_operation(service):
+    check(run(service, service.fleet(), "--max-examples", "5", "--phases", "examples,coverage,fuzzing"))
+
+
+@pytest.mark.full
+def test_five_thousand_and_more(service):
+    done = run(service, service.fleet(), "--max-examples", "100")
+    check(done)
+    cases = next(line for line in done.stdout.splitlines() if " generated" in line)
+    assert int(cases.split()[0]) >= 5000

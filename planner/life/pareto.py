@@ -39,7 +39,8 @@ def smoothed_weights(log_ratios: FloatArray) -> tuple[FloatArray, float]:
         return weights / weights.sum(), 0.0
     k, sigma = fit_tail(np.maximum(excess, 1e-300))
     ranks = (np.arange(1, tail + 1) - 0.5) / tail
-    smooth = cutoff + (sigma * np.expm1(-k * np.log1p(-ranks)) / k if k else -sigma * np.log1p(-ranks))
+    with np.errstate(over="ignore"):
+        smooth = cutoff + (sigma * np.expm1(-k * np.log1p(-ranks)) / k if k else -sigma * np.log1p(-ranks))
     weights[largest] = np.minimum(smooth, weights.max())
     return weights / weights.sum(), k
 

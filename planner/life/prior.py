@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from planner.catalogue import BookClock, PartKind
     from planner.history.spells import Clock, FloatArray
 
+SHARPEST = 1000.0
+"""Largest shape of a prior: lives that agree to a thousandth, sharper than any odometer tells."""
+
 
 @dataclass(frozen=True)
 class ClockPrior:
@@ -32,7 +35,7 @@ class ClockPrior:
         spread_shape: standard deviation of ln shape.
 
     Raises:
-        PriorError: a number that is not finite and above zero, or p10 not below p50.
+        PriorError: a number that is not finite and above zero, or p10 not below p50 (by 0.2 % at least).
     """
 
     p10: float
@@ -45,6 +48,8 @@ class ClockPrior:
             object.__setattr__(self, name, _positive(name, getattr(self, name)))
         if self.p10 >= self.p50:
             raise PriorError("p10", f"less than p50 ({self.p50:g})", self.p10)
+        if self.shape > SHARPEST:
+            raise PriorError("p10", f"at least 0.2 % below p50 ({self.p50:g})", self.p10)
 
     @property
     def shape(self) -> float:

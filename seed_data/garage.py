@@ -81,7 +81,7 @@ class Garage:
         self.parts: list[Part] = []
         self.now: dict[Slot, Part] = {}
         self.visits = _visits(car, rng)
-        self._told = _told_slots(car)
+        self._told = told_slots(car)
         self._queue: list[tuple[date, int, Callable[[date], None]]] = []
         self._tick = itertools.count()
         for slot in _chosen_slots(car, rng):
@@ -130,13 +130,13 @@ class Garage:
         if part.practice.gauge is None:
             self._at(part.fails, partial(self._failure, part))
 
-    def _renew(self, part: Part, out: Out, *, renewed: bool = True) -> None:
+    def _renew(self, part: Part, out: Out, *, renewed: bool = True, used_next: bool = False) -> None:
         part.out = out
         if not renewed:
             del self.now[part.slot]
             return
         lasts = draw_life(part.slot[0], self.rng)
-        used = self.rng.random() < part.practice.second_hand
+        used = used_next or self.rng.random() < part.practice.second_hand
         fails = self.road.failure_day(out.day, *(x * (0.6 if used else 1.0) for x in lasts))
         self._put(Part(part.slot, out.day, lasts, fails, condition="second-hand" if used else "new"))
         for kind in part.practice.companions:
@@ -218,7 +218,7 @@ class Garage:
 
     def _mishap(self, mishap: Mishap, day: date) -> None:
         out = Out(day, mishap.reason, note=mishap.note)
-        self._renew(self.now[mishap.slot], out, renewed=mishap.renewed)
+        self._renew(self.now[mishap.slot], out, renewed=mishap.renewed, used_next=mishap.used_next)
 
 
 def _word(part: Part) -> str:
@@ -241,7 +241,7 @@ def _visits(car: Car, rng: Random) -> list[date]:
 
 def _chosen_slots(car: Car, rng: Random) -> list[Slot]:
     """The parts its papers speak of: the model's always, and some of the rest."""
-    told = _told_slots(car) + [m.slot for m in MISHAPS if m.car == car.ref]
+    told = told_slots(car) + [m.slot for m in MISHAPS if m.car == car.ref]
     sure = [
         slot for slot in car.slots if slot in car.model.always or slot in told or slot[0] == "harness_degr"
     ]
@@ -251,7 +251,7 @@ def _chosen_slots(car: Car, rng: Random) -> list[Slot]:
     return [slot for slot in car.slots if slot in sure or slot in some]
 
 
-def _told_slots(car: Car) -> list[Slot]:
+def told_slots(car: Car) -> list[Slot]:
     """The parts of the story: the one at fault and those blamed for it, left alone until it happens."""
     mine = [(slot, fault) for (ref, slot), fault in FAULTS.items() if ref == car.ref]
     return [slot for slot, _ in mine] + [slot for _, fault in mine for slot, _ in fault.blamed]

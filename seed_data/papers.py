@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from planner.units import from_km
 from seed_data.firm import RECORDS_END, Car
+from seed_data.garage import told_slots
 
 if TYPE_CHECKING:
     from random import Random
@@ -103,7 +104,7 @@ class Papers:
         line |= self._found_with(part) if part.old else self._entry(part, part.fitted)
         line["fitted_on"] = line.pop("day")
         line["condition"] = None if part.condition == "new" else part.condition
-        if part.condition == "second-hand" and self.rng.random() < 0.7:
+        if part.condition == "second-hand" and (kind == "radiator" or self.rng.random() < 0.4):
             donor = {"value": self.rng.randrange(30, 110) * 1000, "unit": "km"}
             line["donor"] = {"distance": donor, "years": self.rng.randint(8, 25)}
         if kind == "tyres" and self.rng.random() < 0.6:
@@ -115,21 +116,20 @@ class Papers:
             self._removed(ref, part, part.out)
 
     def _found_with(self, part: Part) -> Line:
-        """How well the papers know a part that was in the car when they begin."""
-        day, luck = part.fitted, self.rng.random()
-        if luck < 0.28:
-            return {"day": day.isoformat(), "odometer": self._older_distance(day)}
-        if luck < 0.5 or day.year >= self.car.followed_from.year:
-            return {"day": day.strftime("%Y-%m")}
-        if luck < 0.72:
+        """How well the papers know a part that was in the car when they begin; a part of the story is known exactly."""
+        day, luck = part.fitted, 0.0 if part.slot in told_slots(self.car) else self.rng.random()
+        odometer = self._older_distance(day) if luck < 0.68 else None
+        if luck < 0.45:
+            return {"day": day.isoformat(), "odometer": odometer}
+        if luck < 0.68 or day.year >= self.car.followed_from.year:
+            return {"day": day.strftime("%Y-%m"), "odometer": odometer}
+        if luck < 0.82:
             return {"day": f"{day.year}~"}
-        return {"day": str(day.year) if luck < 0.84 else None}
+        return {"day": str(day.year) if luck < 0.9 else None}
 
     def _older_distance(self, day: date) -> Line | None:
         shown = from_km(self._road.km(day), self.car.unit)
-        if shown < 500 or self.rng.random() < 0.4:
-            return None
-        return {"value": int(shown) // 10 * 10, "unit": self.car.unit}
+        return {"value": int(shown) // 10 * 10, "unit": self.car.unit} if shown > 500 else None
 
     def _entry(self, part: Part, day: date) -> Line:
         """Date and distance of one job; a removal and the fitting after it share one bill."""

@@ -60,10 +60,9 @@ PRACTICE: dict[str, Practice] = {
     "coolant_temp_sensor": Practice(),
     "crank_sensor": Practice(life=0.6, suspects=("relay", "fuel_pump_electric")),
     "cv_gaiter": Practice(renew_years=8.0, looked_worn=0.5),
-    "damper": Practice(renew_km=60000, second_hand=0.4, suspects=("suspension_bush",)),
+    "damper": Practice(renew_km=60000, suspects=("suspension_bush",)),
     "distributor_cap": Practice(
         renew_years=8.0,
-        second_hand=0.2,
         repair="cleaned",
         companions=("rotor_arm",),
         suspects=("ht_leads", "condenser"),
@@ -101,6 +100,6 @@ PRACTICE: dict[str, Practice] = {
     "tyres": Practice(renew_years=7.0, renew_km=27000, gauge=Gauge("mm", 8.0, 2.0)),
     "v_belt": Practice(renew_years=5.0, looked_worn=0.4, repair="adjusted"),
     "water_pump": Practice(
-        renew_years=9.0, renew_km=90000, second_hand=0.45, suspects=("thermostat",), companions=("coolant",)
+        renew_years=9.0, renew_km=90000, second_hand=0.12, suspects=("thermostat",), companions=("coolant",)
     ),
 }

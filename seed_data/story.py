@@ -63,7 +63,7 @@ FAULTS: dict[tuple[str, Slot], Fault] = {
 
 @dataclass(frozen=True)
 class Mishap:
-    """A removal that has nothing to do with wear."""
+    """A removal that has nothing to do with wear; `used_next` where a part off another car took its place."""
 
     car: str
     slot: Slot
@@ -71,10 +71,13 @@ class Mishap:
     reason: str
     note: str
     renewed: bool = True
+    used_next: bool = False
 
 
 MISHAPS: tuple[Mishap, ...] = (
-    Mishap("QD16", RADIATOR, date(2024, 2, 22), "accident", "Reversed into by a lighting truck."),
+    Mishap(
+        "QD16", RADIATOR, date(2024, 2, 22), "accident", "Reversed into by a lighting truck.", used_next=True
+    ),
     Mishap("QD10", ("battery", None), date(2022, 11, 12), "theft", "Gone overnight at the location."),
     Mishap(
         "QD08",

@@ -1,0 +1,189 @@
+"""The demo on the real service: it ends with dated, reasoned work, and leaves nothing running behind it."""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import httpx
+import pytest
+from rich.console import Console
+
+from api.demo import run as demo
+from api.demo.failure import DemoError
+from api.demo.records import FleetRecords
+from api.demo.service import Service
+from api.shipped import shipped
+
+SLICE = ("QD03", "QD09", "QD13")
+"""A dial that rolls over, a replaced instrument, and the car whose schedule is printed."""
+
+
+@dataclass
+class Ran:
+    code: int
+    text: str
+    folder: Path
+
+
+def run_demo(folder: Path, cars=SLICE) -> Ran:
+    paper = io.StringIO()
+    code = demo.run(folder, cars=cars, console=Console(file=paper, width=80))
+    return Ran(code, paper.getvalue(), folder)
+
+
+def nobody_answers(text: str) -> bool:
+    address = re.search(r"http://127\.0\.0\.1:(?!8000)\d+", text)
+    assert address is not None
+    try:
+        httpx.get(address.group() + "/healthz", timeout=2.0)
+    except httpx.TransportError:
+        return True
+    return False
+
+
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory) -> Ran:
+    home = tmp_path_factory.mktemp("demo")
+    before = Path.cwd()
+    os.chdir(home)
+    try:
+        return run_demo(Path(".demo"))
+    finally:
+        os.chdir(before)
+        (home / ".demo").exists()
+
+
+@pytest.fixture(scope="module")
+def folder(ran, tmp_path_factory) -> Path:
+    return next(tmp_path_factory.getbasetemp().glob("demo*/.demo"))
+
+
+def test_it_succeeds_and_says_what_it_did(ran):
+    assert ran.code == 0, ran.text
+    records = FleetRecords.load(shipped("seed_data")).of_cars(SLICE)
+    assert f"{len(records)} of {len(records)} records sent" in ran.text
+    assert "does not exist" in ran.text
+    assert "part kinds fitted" in ran.text
+
+
+def test_it_ends_with_dated_and_reasoned_work(ran):
+    due, schedule = ran.text.split("Margery, Harrowdune Oxbow estate, built 1982")
+    assert re.search(r"(Ottoline|Montague|Margery) +\S.* +(now|\w{3} 20\d\d)", due)
+    assert re.search(r"\d in \d", due)
+    assert re.search(r"[a-z)]: (now|\w{3} 20\d\d( to \w{3} 20\d\d)?)", schedule)
+    assert "Since fitting: about" in schedule
+    assert "Chance of failing by" in schedule
+    assert re.search(r"Evidence: .*(histories of this fleet|history of this fleet|All book)", schedule)
+    assert "never postpone a" in schedule
+
+
+def test_no_line_is_wider_than_80_columns(ran):
+    assert [line for line in ran.text.splitlines() if len(line.rstrip()) > 80] == []
+
+
+def test_the_service_has_stopped(ran):
+    assert nobody_answers(ran.text)
+
+
+def test_its_log_shows_no_failure(folder):
+    log = (folder / "service.log").read_text("utf-8")
+    assert "Traceback" not in log
+    assert "status=5" not in log
+    assert "status=201" in log
+
+
+def test_the_key_is_its_owner_s_alone_and_opens_the_fleet_again(folder):
+    key = folder / "key.txt"
+    assert key.stat().st_mode & 0o077 == 0
+    with Service(folder / demo.DATABASE, folder / "again.log") as service:
+        header = {"Authorization": f"Bearer {key.read_text().strip()}"}
+        cars = httpx.get(f"{service.address}/v1/vehicles", headers=header).json()["items"]
+    assert [car["external_ref"] for car in cars] == list(SLICE)
+
+
+def test_a_second_run_builds_the_same_folder_anew(tmp_path):
+    first, second = run_demo(tmp_path / "d", ["QD08"]), run_demo(tmp_path / "d", ["QD12"])
+    assert (first.code, second.code) == (0, 0), first.text + second.text
+    with sqlite3.connect(tmp_path / "d" / demo.DATABASE) as database:
+        assert database.execute("SELECT external_ref FROM vehicle").fetchall() == [("QD12",)]
+
+
+def test_a_folder_that_is_not_its_own_is_left_alone(tmp_path):
+    (tmp_path / "thesis.txt").write_text("years of work")
+    ran = run_demo(tmp_path)
+    assert ran.code == 1
+    assert "was not made by the demo" in ran.text
+    assert (tmp_path / "thesis.txt").read_text() == "years of work"
+
+
+def test_a_folder_that_is_being_served_is_left_alone(tmp_path):
+    folder = tmp_path / "d"
+    key = demo.prepare(folder)
+    with Service(folder / demo.DATABASE, folder / "service.log"):
+        ran = run_demo(folder)
+    assert ran.code == 1
+    assert "stop that service first" in ran.text
+    assert (folder / "key.txt").read_text().strip() == key
+
+
+def test_a_refusal_ends_it_with_the_field_and_no_service_left(tmp_path, monkeypatch):
+    load = FleetRecords.load
+
+    def broken(path):
+        records = load(path).of_cars(["QD12"])
+        first, *rest = records.fitments
+        return replace(records, fitments=(first | {"kind": "flux_capacitor"}, *rest))
+
+    monkeypatch.setattr(FleetRecords, "load", broken)
+    ran = run_demo(tmp_path / "d", cars=None)
+    assert ran.code == 1
+    assert "The demo failed:" in ran.text
+    assert "flux_capacitor" in ran.text
+    assert nobody_answers(ran.text)
+
+
+def test_a_service_that_cannot_start_is_reported_with_its_last_words(tmp_path):
+    with (
+        pytest.raises(DemoError, match="did not start"),
+        Service(tmp_path / "no" / "such.db", tmp_path / "log"),
+    ):
+        pass
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")
+def test_ctrl_c_stops_it_and_the_service(tmp_path):
+    command = [sys.executable, "-c", "from api.cli import main; main()", "demo"]
+    child = subprocess.Popen(command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    said = ""
+    while "service answers" not in said:
+        line = child.stdout.readline()
+        assert line, child.stderr.read()
+        said += line
+    time.sleep(1.0)
+    child.send_signal(signal.SIGINT)
+    rest, errors = child.communicate(timeout=60)
+    assert child.returncode == 130, errors
+    assert "Stopped" in rest
+    assert "Traceback" not in errors
+    assert nobody_answers(said)
+
+
+@pytest.mark.full
+@pytest.mark.timeout(900)
+def test_the_whole_fleet_goes_through(tmp_path):
+    start = time.monotonic()
+    ran = run_demo(tmp_path / "d", cars=None)
+    print(f"the whole demo took {time.monotonic() - start:.0f} s")
+    assert ran.code == 0, ran.text
+    assert "24 cars of a hire firm" in ran.text
+    assert "Not fitted" not in ran.text
+    assert re.search(r"\d+ parts, \d+ of them now", ran.text)

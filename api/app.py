@@ -19,6 +19,7 @@ from api.jobs import routes as jobs
 from api.jobs.worker import Worker
 from api.keys import routes as keys
 from api.limits import BodyRules
+from api.pages import routes as pages
 from api.part_kinds import routes as part_kinds
 from api.rates import Rates
 from api.risks import routes as risks
@@ -45,6 +46,7 @@ ROUTERS = (
     health.router,
     metrics.router,
     problem_pages.router,
+    pages.router,
 )
 """Every room's routes, in the order in which the documentation shows them."""
 

@@ -45,7 +45,7 @@ class BodyRules:
 
     def _problem(self, scope: Scope) -> problems.ServiceProblem | None:
         if "\x00" in scope["path"] or b"%00" in scope["query_string"]:
-            return problems.Malformed("address", "text without NUL characters", "a NUL character")
+            return problems.NotFound("no address holds a NUL character")
         if scope["path"].startswith(_FREE_BODIES):
             return None
         headers = Headers(scope=scope)

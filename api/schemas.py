@@ -86,6 +86,12 @@ class DistanceIn(Body):
         return to_km(self.value, self.unit)
 
 
+class PartDistanceIn(DistanceIn):
+    """A distance that one part has done."""
+
+    value: float = Field(ge=0, le=600_000)
+
+
 class LimitDistanceIn(DistanceIn):
     """A distance that a part may do at most."""
 

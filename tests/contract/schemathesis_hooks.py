@@ -1,7 +1,8 @@
 """What a client of ours knows and a schema cannot say: how days are written and when cars lived, that a key is used once."""
 
+import re
 import uuid
-from datetime import date
+from datetime import UTC, date, datetime
 
 import schemathesis
 from hypothesis import strategies as st
@@ -11,6 +12,8 @@ _YEARS = st.integers(1900, 2020).map(str)
 _MONTHS = st.builds("{}-{:02d}".format, _YEARS, st.integers(1, 12))
 _POINTS = st.builds("{}{}".format, st.one_of(_YEARS, _MONTHS, _DAYS), st.sampled_from(["", "~", "?", "%"]))
 _OPEN_RANGES = st.one_of(_YEARS.map("../{}".format), _YEARS.map("{}/..".format))
+
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 
 schemathesis.openapi.format("date", _DAYS)
 schemathesis.openapi.format("iso8601-2", st.one_of(_POINTS, _OPEN_RANGES))
@@ -24,16 +27,33 @@ def before_call(context, case, kwargs):
     if case.query and "unit" in case.query and "distance" not in case.query:
         del case.query["unit"]
     if isinstance(case.body, dict):
+        _let_it_have_happened(case.body)
         _widen_instrument(case.body)
         _take_from_a_donor(case.body)
         _let_failure_cost_more(case.body)
+
+
+def _let_it_have_happened(body):
+    """What is recorded has happened, and a part was made before it was fitted."""
+    today = datetime.now(UTC).date().isoformat()
+    for name in ("read_on", "inspected_on", "repaired_on", "removed_on", "fitted_on", "made_on", "joined_on"):
+        if isinstance(body.get(name), str) and _DAY.fullmatch(body[name]) and body[name] > today:
+            body[name] = "2020-05-17"
+    made, fitted = body.get("made_on"), body.get("fitted_on")
+    if isinstance(made, str) and isinstance(fitted, str) and made > fitted:
+        body["made_on"] = None
 
 
 def _widen_instrument(body):
     """An instrument has digits enough for what it shows."""
     reading, digits = body.get("reading"), body.get("dial_digits")
     value = reading.get("value") if isinstance(reading, dict) else None
-    if type(digits) is int and type(value) in (int, float) and 4 <= digits <= 7 and value >= 10**digits:
+    if (
+        type(digits) in (int, float)
+        and type(value) in (int, float)
+        and 4 <= digits <= 7
+        and value >= 10**digits
+    ):
         body["dial_digits"] = 7
 
 

@@ -135,5 +135,5 @@ def test_a_compressed_body_is_not_unpacked(planted_client):
 @pytest.mark.parametrize("address", ["/v1/jobs/%00", "/v1/jobs?cursor=%00", "/v1/%00"])
 def test_nul_in_an_address(client, address):
     response = client.get(address)
-    assert response.status_code == 422
+    assert response.status_code == 404
     assert response.headers["content-type"] == "application/problem+json"

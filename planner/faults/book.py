@@ -10,6 +10,7 @@ something else depend on that figure; the odds between parts do not.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -62,8 +63,12 @@ def mean_life(kind: PartKind, km_per_year: float = REFERENCE_KM_PER_YEAR) -> flo
     """
     if number("km_per_year", km_per_year, "a yearly distance above 0") <= 0.0:
         raise FaultError("km_per_year", "a yearly distance above 0", km_per_year)
-    per_year = [(kind.distance, km_per_year), (kind.age, 1.0)]
-    clocks = [(clock, rate) for clock, rate in per_year if clock is not None]
+    return _mean_life(kind.distance, kind.age, float(km_per_year))
+
+
+@lru_cache(maxsize=1_000)
+def _mean_life(distance: BookClock | None, age: BookClock | None, km_per_year: float) -> float:
+    clocks = [(clock, rate) for clock, rate in ((distance, km_per_year), (age, 1.0)) if clock is not None]
     longest = min(scale / rate * 40.0 ** (1.0 / shape) for (shape, scale), rate in _laws(clocks))
     years = np.linspace(0.0, longest, _STEPS)
     survival = np.exp(-sum((years * rate / scale) ** shape for (shape, scale), rate in _laws(clocks)))

@@ -133,7 +133,9 @@ def _option(search: Search, state: State, action: Action, expected_cost: float) 
         )
     if action.kind == "renew":
         part = finding.candidates[action.index]
-        return Option("renew", part.part, part.name, part.money, part.minutes, outlay, expected_cost)
+        return Option(
+            "renew", part.part, part.name, part.money, part.minutes, outlay, expected_cost, part.caution
+        )
     last = finding.hand_over
     return Option(
         "hand over", "", "hand over to a specialist", last.money, last.minutes, outlay, expected_cost

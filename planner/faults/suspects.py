@@ -131,7 +131,7 @@ def _reason(book: float | None, car: float | None, checks: float, *, renewed: bo
         parts.append("renewed without cure: only a bad new part is left")
     elif car is not None:
         parts.append(
-            f"this car's part has worn and aged {times_in_words(car)} an average one in the same time"
+            f"this car's own part had {times_in_words(car)} the chance of an average one to fail in this time"
         )
     if checks != 1.0:
         parts.append(f"its checks so far speak {'for' if checks > 1 else 'against'} it: odds × {checks:.2g}")

@@ -32,6 +32,7 @@ class Candidate:
         new_part_fault: pi0 of a new part: bad from the shelf or badly fitted, 0 or more and below 1.
         bad_from_new: the same for the part in place, where it was fitted since the car last ran well; else 0.
         book_hazard: what an average car's part would have accrued over the same time; None if not known.
+        caution: what can hurt when renewing it; empty if nothing special.
 
     Raises:
         FaultError: a value is out of its range; names the field.
@@ -46,6 +47,7 @@ class Candidate:
     new_part_fault: float = 0.0
     bad_from_new: float = 0.0
     book_hazard: float | None = None
+    caution: str = ""
 
     def __post_init__(self) -> None:
         words("part", self.part)

@@ -21,12 +21,14 @@ def odds_in_words(chance: float) -> str:
 
 
 def times_in_words(ratio: float) -> str:
-    """A factor in words, e.g. "6 times", "a third of", "about as much as"."""
+    """A factor in words, e.g. "6 times", "0.6 times", "1/7 of", "about as much as"."""
     if 0.8 <= ratio <= 1.25:
         return "about as much as"
     if ratio > 1.0:
         return f"{_short(ratio)} times" if ratio <= 100.0 else "over 100 times"
-    return f"1/{_short(1.0 / ratio)} of" if ratio >= 0.01 else "under 1/100 of"
+    if ratio > 0.4:
+        return f"{ratio:.1f} times"
+    return f"1/{1.0 / ratio:.0f} of" if ratio >= 0.01 else "under 1/100 of"
 
 
 def _short(figure: float) -> str:

@@ -70,7 +70,7 @@ def test_it_says_what_is_book_and_what_is_this_car():
     assert leads.car_ratio == pytest.approx(weight)
     assert leads.book_cause < leads.cause
     assert leads.reason.startswith("Book alone: about")
-    assert "5 times an average one" in leads.reason
+    assert "5 times the chance of an average one" in leads.reason
 
 
 def test_draws_give_a_range_around_the_chance():
@@ -185,7 +185,13 @@ def test_odds_are_said_in_round_figures(chance, words):
 
 @pytest.mark.parametrize(
     ("ratio", "words"),
-    [(1.1, "about as much as"), (6.2, "6 times"), (0.33, "1/3 of"), (500, "over 100 times")],
+    [
+        (1.1, "about as much as"),
+        (6.2, "6 times"),
+        (0.33, "1/3 of"),
+        (0.62, "0.6 times"),
+        (500, "over 100 times"),
+    ],
 )
 def test_factors_are_said_in_round_figures(ratio, words):
     assert times_in_words(ratio) == words

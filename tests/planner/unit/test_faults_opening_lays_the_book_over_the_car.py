@@ -1,0 +1,157 @@
+"""From complaint and parts to suspects: shares, mean lives, conditions, checks of the system, and refusals."""
+
+import math
+
+import numpy as np
+import pytest
+
+from planner.catalogue import load_catalogue, load_checks, load_complaints, load_conditions
+from planner.faults.book import CLEAREST_SIGN, LEAST_HAZARD, book_rates, mean_life
+from planner.faults.errors import FaultError, PartNotOnCar
+from planner.faults.opening import Book, PartOnCar, accrued_hazard, open_finding
+from planner.faults.suspects import rank
+from planner.faults.values import Checked, Renewed
+from planner.life.model import known_life
+from tests.planner.unit.fault_cars import finding, part
+
+CAR = {"ht_leads": 6, "distributor_cap": 6, "rotor_arm": 6, "spark_plugs_ni": 3, "ignition_coil": 10}
+
+
+def test_the_mean_life_is_that_of_a_weibull_clock():
+    hose = load_catalogue()["fuel_hose_lp"]
+    assert hose.distance is None
+    shape = math.log(math.log(2) / -math.log(0.9)) / math.log(hose.age.p50 / hose.age.p10)
+    scale = hose.age.p50 / math.log(2) ** (1 / shape)
+    assert mean_life(hose) == pytest.approx(scale * math.gamma(1 + 1 / shape), rel=1e-5)
+
+
+def test_two_clocks_live_shorter_than_either_and_shorter_on_a_much_driven_car():
+    cap = load_catalogue()["distributor_cap"]
+    assert mean_life(cap, 20_000.0) < mean_life(cap, 2_000.0) < cap.age.p50 * 1.2
+
+
+def test_average_parts_give_back_the_book_s_shares():
+    kinds = load_catalogue()
+    shares = load_complaints()["misfire_in_damp"].shares("points", CAR)
+    rates = book_rates(shares, 0.07, kinds)
+    assert max(rates.shows.values()) == pytest.approx(CLEAREST_SIGN)
+    implied = {kind: rates.shows[kind] / mean_life(kinds[kind]) for kind in shares}
+    total = sum(implied.values()) + rates.something_else_per_year
+    for kind, share in shares.items():
+        assert implied[kind] / total == pytest.approx(share / (sum(shares.values()) + 0.07))
+    assert rates.something_else(0.5) == pytest.approx(1 - math.exp(-0.5 * rates.something_else_per_year))
+
+
+def test_a_condition_multiplies_odds_by_its_ratio_unless_the_complaint_holds_it_already():
+    plain = finding("misfire_under_load", CAR, system="points")
+    damp = finding("misfire_under_load", CAR, system="points", noticed=("damp",))
+    same = finding("misfire_under_load", CAR, system="points", noticed=("under load",))
+    assert [c.share for c in same.candidates] == [c.share for c in plain.candidates]
+
+    def weight(f, kind):
+        return next(c.share for c in f.candidates if c.part == kind) / math.log1p(-f.something_else)
+
+    ratios = load_conditions()["damp"].ratios
+    for kind in CAR:
+        assert weight(damp, kind) / weight(plain, kind) == pytest.approx(ratios.get(kind, 1.0))
+
+
+def test_only_checks_of_the_car_s_system_that_look_at_a_suspect_are_at_hand():
+    points = {check.id for check in finding("hot_no_start", {"condenser": 5}, system="points").checks}
+    assert "condenser_swap" in points
+    assert not points & {
+        "fuel_pressure",
+        "tacho_while_cranking",
+        "trial_renewal",
+        "block_gas",
+        "tread_and_date",
+    }
+    pressure = (Checked("fuel_pressure", shows_bad=True),)
+    with pytest.raises(PartNotOnCar, match="a check that applies to this car"):
+        rank(finding("hot_no_start", {"condenser": 5}, system="points", steps=pressure))
+
+
+def test_several_kinds_give_one_result_and_few_parts_of_a_kind_are_told_apart():
+    damp = {check.id: check for check in finding("misfire_in_damp", CAR, system="points").checks}
+    assert damp["mist_in_the_dark"].one_result
+    assert not damp["cap_look"].one_result
+
+
+def test_a_bad_result_that_does_not_say_where_is_refused_where_the_check_shows_where():
+    book = Book(load_checks(), load_conditions())
+    hose = part("brake_hose", 12)
+    parts = [PartOnCar(f"hose {side}", hose.kind, hose.hazard) for side in ("left", "right")]
+    opened = open_finding(load_complaints()["brake_pulls"], parts, book, system=None, years_since_well=0.25)
+    assert {c.share for c in opened.candidates} == {
+        opened.candidates[0].share
+    }  # the kind's share, halved each
+    with pytest.raises(FaultError, match="which part 'brake_hose_flex' showed to be bad"):
+        rank(opened.after(Checked("brake_hose_flex", shows_bad=True)))
+    told = rank(opened.after(Checked("brake_hose_flex", (("hose left", True), ("hose right", False)))))
+    assert told.suspects[0].part == "hose left"
+
+
+def test_stop_driving_and_its_reason_come_with_the_complaint():
+    smell = finding("fuel_smell", {"fuel_hose_lp": 9}, system="points")
+    assert smell.stop_driving
+    assert finding("misfire_in_damp", CAR, system="points").stop_driving == ""
+
+
+def test_renewing_a_part_that_cannot_cause_it_says_nothing_but_one_not_on_the_car_is_refused():
+    ages = CAR | {"wheel_bearing": 8}
+    told = finding("misfire_in_damp", ages, system="points", steps=(Renewed(("wheel_bearing",)),))
+    assert told.steps == ()
+    with pytest.raises(PartNotOnCar, match="a part on this car"):
+        finding("misfire_in_damp", CAR, system="points", steps=(Renewed(("wheel_bearing",)),))
+
+
+def test_a_complaint_that_no_part_on_the_car_can_cause_and_an_unknown_condition_are_refused():
+    with pytest.raises(FaultError, match="a part on the car that can cause"):
+        finding("misfire_in_damp", {"wheel_bearing": 8}, system="points")
+    with pytest.raises(FaultError, match="conditions out of"):
+        finding("misfire_in_damp", CAR, system="points", noticed=("full moon",))
+
+
+@pytest.mark.parametrize("years", [0.0, -1.0, math.nan, math.inf])
+def test_a_time_since_it_ran_well_that_makes_no_sense_is_refused(years):
+    with pytest.raises(FaultError, match="years_since_well"):
+        open_finding(
+            load_complaints()["misfire_in_damp"],
+            [part("ht_leads", 5)],
+            Book(load_checks(), load_conditions()),
+            system=None,
+            years_since_well=years,
+        )
+
+
+def test_accrued_hazard_is_the_difference_of_the_clocks_and_has_a_floor():
+    life = known_life(distance=(2.0, 100_000.0), age=(3.0, 20.0))
+    got = accrued_hazard(life, km=(40_000.0, 42_000.0), years=(10.0, 10.5))
+    assert got == pytest.approx([0.42**2 - 0.4**2 + 0.525**3 - 0.5**3])
+    assert accrued_hazard(life, km=(1.0, 1.0), years=(1.0, 1.0)) == pytest.approx([LEAST_HAZARD])
+    with pytest.raises(FaultError, match="years"):
+        accrued_hazard(life, km=(0.0, 1.0), years=(2.0, 1.0))
+
+
+def test_a_part_that_has_outlived_the_book_counts_with_the_longer_of_its_lives():
+    from planner.life.fit import book_life
+    from planner.life.prior import book_prior
+
+    life = book_life(book_prior(load_catalogue()["fuel_hose_lp"]), seed=1, draws=4000)
+    plain = accrued_hazard(life, years=(25.0, 25.5), in_fit=True)
+    survivor = accrued_hazard(life, years=(25.0, 25.5))
+    weights = np.exp(-life.cumulative_hazard_draws(years=25.0))
+    assert np.mean(survivor) == pytest.approx(np.average(plain, weights=weights), rel=0.02)
+    assert np.mean(survivor) < np.mean(plain) / 2
+
+
+def test_book_rates_refuse_shares_that_say_nothing():
+    kinds = load_catalogue()
+    for shares, elsewhere in (
+        ({}, 0.1),
+        ({"ht_leads": 0.0}, 0.1),
+        ({"ht_leads": 0.5}, 0.0),
+        ({"ht_leads": -1.0}, 1.0),
+    ):
+        with pytest.raises(FaultError, match="shares"):
+            book_rates(shares, elsewhere, kinds)

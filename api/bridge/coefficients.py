@@ -124,8 +124,11 @@ class Coefficients:
 
     def clocks_on(self, day: date, forecast_day: date) -> tuple[float, float]:
         """The part's distance in km and age in years on a day, the car driven as it is now."""
-        driven = self.km_per_year * (day - forecast_day).days / DAYS_PER_YEAR
-        return self.since.clocks_on(day, self.odometer_km + driven)
+        return self.since.clocks_on(day, self.odometer_on(day, forecast_day))
+
+    def odometer_on(self, day: date, forecast_day: date) -> float:
+        """The car's true distance in km on a day, driven as it is now."""
+        return self.odometer_km + self.km_per_year * (day - forecast_day).days / DAYS_PER_YEAR
 
 
 def _finite(value: float | None) -> float | None:

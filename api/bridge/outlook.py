@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal, cast
 
 from api.bridge import models
 from api.bridge.coefficients import Coefficients
+from api.bridge.unknown_age import chance_ahead
 from planner.risk import Chance, failure_chance
 from planner.schedule import DueDates, DueWindow
 from planner.units import DAYS_PER_YEAR
@@ -49,6 +50,7 @@ class Outlook:
         row: its forecast.
         kept: the forecast's coefficients.
         stored: the life behind it.
+        odometer_km: the car's true distance on that day.
         km, years: both clocks on that day; a part of unknown age at its oldest.
         window: when it is due.
         decides: what decides.
@@ -60,6 +62,7 @@ class Outlook:
     row: Forecast
     kept: Coefficients
     stored: Stored
+    odometer_km: float
     km: float
     years: float
     window: DueWindow
@@ -101,6 +104,7 @@ def _outlook(row: Forecast, stored: Stored, as_of: date) -> Outlook:
         row=row,
         kept=kept,
         stored=stored,
+        odometer_km=kept.odometer_on(as_of, row.as_of),
         km=km,
         years=years,
         window=window,
@@ -139,7 +143,7 @@ def _chances(
     row, window = due
 
     def until(day: date, note: str) -> Until:
-        chance = _chance(kept, stored, clocks, (as_of, day))
+        chance = _chance(kept, stored, clocks, (as_of, day), row.as_of)
         return Until(chance, day, f"{chance.words}{note}")
 
     if window.earliest is None or window.latest is None:
@@ -153,16 +157,24 @@ def _chances(
 
 
 def _chance(
-    kept: Coefficients, stored: Stored, clocks: tuple[float, float], days: tuple[date, date]
+    kept: Coefficients,
+    stored: Stored,
+    clocks: tuple[float, float],
+    days: tuple[date, date],
+    forecast_day: date,
 ) -> Chance:
     """Over the time between two days, driven as usual; a book's draws are weighted by this part's own survival."""
     years = (days[1] - days[0]).days / DAYS_PER_YEAR
+    more = kept.km_per_year * years, years
+    if kept.since.age_unknown:
+        now = days[0], kept.odometer_on(days[0], forecast_day)
+        return chance_ahead(stored.life, kept.since, now, more)
     return failure_chance(
         stored.life,
         km=clocks[0],
         years=clocks[1],
-        more_km=kept.km_per_year * years,
-        more_years=years,
+        more_km=more[0],
+        more_years=more[1],
         new_part_fault=kept.new_part_fault,
         survived_counts=stored.source == "book",
     )

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from api.bridge.unknown_age import fails_ahead
 from planner.catalogue import load_catalogue
-from planner.risk import CarRisk, Exposure, car_risk
+from planner.risk import CarRisk, Exposure, car_risk, chance_draws
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
+
+    from numpy.typing import ArrayLike, NDArray
 
     from api.bridge.outlook import Outlook
     from planner.life.model import Life
@@ -30,27 +34,45 @@ class OnTheRoad:
     found_bad: tuple[Outlook, ...]
 
 
-def on_the_road(parts: Sequence[Outlook], *, km: float, years: float) -> OnTheRoad:
+@dataclass(frozen=True)
+class _Ahead:
+    """A part's own chance of failing over the stretch ahead, per draw, in the form that the risk room takes.
+
+    Attributes:
+        fails: chance of failing, (draws,).
+    """
+
+    fails: NDArray[np.float64]
+    clocks: tuple[str, ...] = ("age",)
+
+    def cumulative_hazard_draws(self, *, km: ArrayLike | None = None, years: ArrayLike | None = None) -> Any:  # noqa: ARG002 - the protocol's names
+        """Nothing at the start of the stretch, all of it at its end."""
+        return -np.log1p(-np.minimum(self.fails, _NEARLY_ONE)) * (np.asarray(years) > 0)
+
+
+_NEARLY_ONE = 1.0 - 1e-12
+
+
+def on_the_road(parts: Sequence[Outlook], as_of: date, *, km: float, years: float) -> OnTheRoad:
     """The chance of a stop.
 
     Args:
         parts: all of the car's parts in service, seen from the day of departure.
+        as_of: that day.
         km: distance ahead.
         years: time ahead.
     """
     sound = [one for one in parts if one.kept.since.found_bad is None]
-    lives = {one.row.kind: _survivor(one.row.kind, sound) for one in sound}
     exposures = [
         Exposure(
             part=one.row.fitment_id,
             kind=one.row.kind,
-            life=lives[one.row.kind],
-            km=one.km,
-            years=one.years,
+            life=_Ahead(_fails(one, as_of, (km, years))),
+            km=0.0,
+            years=0.0,
             more_km=km,
             more_years=years,
             stops_car=load_catalogue()[one.row.kind].stops_car,
-            new_part_fault=one.kept.new_part_fault,
         )
         for one in sound
     ]
@@ -58,22 +80,30 @@ def on_the_road(parts: Sequence[Outlook], *, km: float, years: float) -> OnTheRo
     return OnTheRoad(car_risk(exposures), bad)
 
 
-def _survivor(kind: str, parts: Sequence[Outlook]) -> Life:
-    """The life of a kind, knowing that this car's parts of it are still good.
+def _fails(one: Outlook, as_of: date, more: tuple[float, float]) -> NDArray[np.float64]:
+    """One part's chance of failing over the stretch, equally weighted draws, knowing that it is good now.
 
-    A fitted life knows already: their spells were in the fit. A book's draws are drawn again in proportion to the
-    chance that these parts have come so far (systematic resampling, the same for the same clocks).
+    A fitted life knows that already: the part's spell was in the fit. A book's draws are drawn again in proportion to
+    the chance that the part has come so far (systematic resampling). A part of unknown age is averaged over its possible
+    fitting days, draw by draw.
     """
-    mine = [one for one in parts if one.row.kind == kind]
-    life = mine[0].stored.life
-    if mine[0].stored.source == "fitted":
-        return life
-    used = np.sum([life.cumulative_hazard_draws(**_clocks(life, one)) for one in mine], axis=0)
-    weights = np.exp(-(used - used.min()))
+    life = one.stored.life
+    if one.kept.since.age_unknown:
+        fails, weights = fails_ahead(life, one.kept.since, (as_of, one.odometer_km), more)
+        total = weights.sum(axis=0)
+        return _drawn_again((weights * fails).sum(axis=0) / total, total)
+    fails_now = chance_draws(life, (one.km, one.years), more, one.kept.new_part_fault)
+    if one.stored.source == "fitted":
+        return fails_now
+    used = life.cumulative_hazard_draws(**_clocks(life, one))
+    return _drawn_again(fails_now, np.exp(-(used - used.min())))
+
+
+def _drawn_again(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
+    """As many values, equally weighted, in proportion to the weights (systematic resampling; order kept)."""
     reached = np.cumsum(weights / weights.sum())
     places = (np.arange(len(reached)) + 0.5) / len(reached)
-    rows = np.minimum(np.searchsorted(reached, places), len(reached) - 1)
-    return replace(life, draws=life.draws[rows])
+    return values[np.minimum(np.searchsorted(reached, places), len(reached) - 1)]
 
 
 def _clocks(life: Life, one: Outlook) -> dict[str, float]:

@@ -88,9 +88,11 @@ def _tenth(life: Life, unit: DistanceUnit) -> dict[str, Any]:
 
 
 def _point(point: LifePoint, unit: DistanceUnit) -> dict[str, Any]:
-    km = None if point.km is None else significant(point.km, 3)
-    years = None if point.years is None else significant(point.years, 3)
-    return {"distance": distance(km, unit), "years": years}
+    km = distance(point.km, unit)
+    return {
+        "distance": None if km is None else {**km, "value": significant(km["value"], 3)},
+        "years": None if point.years is None else significant(point.years, 3),
+    }
 
 
 def _terms(terms: Terms, currency: str) -> dict[str, Any]:

@@ -59,7 +59,7 @@ def vehicle_risk(session: Session, vehicle: Vehicle, ahead: Ahead) -> VehicleRis
     unit = ahead.unit or cast("DistanceUnit", vehicle.distance_unit)
     parts = outlooks(session, store.all_of_vehicle(session, vehicle.fleet_id, vehicle.id), ahead.as_of)
     km = _km_ahead(session, vehicle, ahead, unit)
-    road = on_the_road(parts, km=km, years=ahead.years)
+    road = on_the_road(parts, ahead.as_of, km=km, years=ahead.years)
     positions = store.positions(session, vehicle.fleet_id, [one.row.fitment_id for one in parts])
     by_id = {one.row.fitment_id: one for one in parts}
     return VehicleRisk.model_validate(

@@ -110,7 +110,12 @@ def test_removals(fleet, client, known, change, status, field):
         ("inspections", SEEN | {"finding": "so-so"}, 422, "finding"),
         ("inspections", SEEN | {"odometer": {"value": 54_000, "unit": "km"}}, 409, "odometer"),
         ("inspections", SEEN | {"measurement": {"value": 3.0}}, 422, "measurement.unit"),
-        ("inspections", SEEN | {"measurement": {"value": float("nan"), "unit": "mm"}}, 422, "measurement.value"),
+        (
+            "inspections",
+            SEEN | {"measurement": {"value": float("nan"), "unit": "mm"}},
+            422,
+            "measurement.value",
+        ),
         ("repairs", CLEANED | {"repaired_on": FUTURE}, 422, "repaired_on"),
         ("repairs", CLEANED | {"repaired_on": "2018-06-01"}, 409, "repaired_on"),
         ("repairs", CLEANED | {"action": "blessed"}, 422, "action"),
@@ -129,7 +134,15 @@ def test_an_unknown_kind_is_told_its_neighbours(fleet, client, known):
 def test_a_second_removal(fleet, client, known):
     removal(client, known["part"], "2022-01-01", "preventive")
     known["rows"] = rows_of(fleet)
-    refused(fleet, client, known, "/v1/fitments/{part}/removal", TAKEN_OFF | {"removed_on": "2022-06-01"}, 409, None)
+    refused(
+        fleet,
+        client,
+        known,
+        "/v1/fitments/{part}/removal",
+        TAKEN_OFF | {"removed_on": "2022-06-01"},
+        409,
+        None,
+    )
 
 
 def test_a_look_after_the_removal(fleet, client, known):

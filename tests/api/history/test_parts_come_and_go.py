@@ -64,7 +64,9 @@ def test_a_removal_is_one_and_can_be_taken_back(client):
     part = fitment(client, car(client), "rotor_arm", "2018-01-01")
     path = f"/v1/fitments/{part}/removal"
     problem(client.get(path), 404)
-    stored = removal(client, part, "2021-06~", "on suspicion", cured=False, changed_together=2, note="no change")
+    stored = removal(
+        client, part, "2021-06~", "on suspicion", cured=False, changed_together=2, note="no change"
+    )
     assert client.get(path).json() == stored
     assert (stored["removed_on"], stored["cured"], stored["changed_together"]) == ("2021-06~", False, 2)
     assert client.get(f"/v1/fitments/{part}").json()["in_service"] is False
@@ -76,7 +78,11 @@ def test_a_removal_is_one_and_can_be_taken_back(client):
 def test_a_deleted_fitment_takes_its_records_along(client):
     vehicle = car(client)
     part = fitment(client, vehicle, "rotor_arm", "2018-01-01")
-    made(client.post(f"/v1/fitments/{part}/inspections", json={"inspected_on": "2020-03-01", "finding": "good"}))
+    made(
+        client.post(
+            f"/v1/fitments/{part}/inspections", json={"inspected_on": "2020-03-01", "finding": "good"}
+        )
+    )
     removal(client, part, "2021-01-01", "preventive")
     assert client.delete(f"/v1/fitments/{part}").status_code == 204
     problem(client.get(f"/v1/fitments/{part}"), 404)

@@ -67,7 +67,9 @@ def test_the_interval_is_the_planners_own(client, driven):
     item = due(client, driven, "rotor_arm")
     kind = load_catalogue()["rotor_arm"]
     life = book_life(book_prior(kind), seed=1, draws=400)
-    rule = best_interval(life, default_costs(kind), km_per_year=3_219, cap=book_cap(kind), max_risk=kind.max_risk)
+    rule = best_interval(
+        life, default_costs(kind), km_per_year=3_219, cap=book_cap(kind), max_risk=kind.max_risk
+    )
     assert item["interval"]["years"] == pytest.approx(rule.years, rel=0.03)
     likely = date(2022, 9, 1) + timedelta(days=365.25 * rule.years)
     assert abs((date.fromisoformat(item["window"]["likely"]) - likely).days) < 60
@@ -98,7 +100,7 @@ def test_an_overdue_part_says_what_another_year_would_risk(client, driven):
     fitment(client, driven, "v_belt", "2013-01-01", 41_000, "mi")
     item = due(client, driven, "v_belt")
     assert item["status"] == "due now"
-    assert set(item["window"][name] for name in ("earliest", "likely", "latest")) == {AS_OF.isoformat()}
+    assert {item["window"][name] for name in ("earliest", "likely", "latest")} == {AS_OF.isoformat()}
     waiting = item["chance_to_window_end"]
     assert waiting["until"] == (AS_OF + timedelta(days=365)).isoformat()
     assert waiting["mean"] > 0.1

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from tests.api.history.making import car, fitment, items, made, odometer, removal, settle
+from tests.api.history.making import car, fitment, made, odometer, removal, settle
 
 AS_OF = date(2026, 10, 1)
 
@@ -19,7 +19,9 @@ def vehicle(client):
 
 
 def schedule(client, vehicle, **query):
-    response = client.get(f"/v1/vehicles/{vehicle}/schedule", params={"as_of": AS_OF, "horizon_years": 50} | query)
+    response = client.get(
+        f"/v1/vehicles/{vehicle}/schedule", params={"as_of": AS_OF, "horizon_years": 50} | query
+    )
     assert response.status_code == 200, response.text
     return response.json()
 
@@ -69,7 +71,9 @@ def test_a_part_found_bad_is_due_whatever_the_statistics_say(client, vehicle, fi
     before = only(client, vehicle)
     assert before["status"] != "due now"
     look = made(
-        client.post(f"/v1/fitments/{part}/inspections", json={"inspected_on": "2026-09-15", "finding": finding})
+        client.post(
+            f"/v1/fitments/{part}/inspections", json={"inspected_on": "2026-09-15", "finding": finding}
+        )
     )
     after = only(client, vehicle)
     assert (after["status"], after["decides"]) == ("due now", "inspection")
@@ -127,7 +131,8 @@ def test_no_costs_and_no_evidence_carry_a_safety_part_past_its_limit(fleet, clie
     settle(
         fleet,
         client.put(
-            "/v1/part-kinds/brake_fluid/settings", json={"costs": {"planned": 500, "failure": 500}, "max_risk": 0.99}
+            "/v1/part-kinds/brake_fluid/settings",
+            json={"costs": {"planned": 500, "failure": 500}, "max_risk": 0.99},
         ),
     )
     for number in range(5):  # parts that lasted for ever

@@ -23,8 +23,8 @@ from api.demo.records import FleetRecords
 from api.demo.service import Service
 from api.shipped import shipped
 
-SLICE = ("QD03", "QD09", "QD13")
-"""A dial that rolls over, a replaced instrument, and the car whose schedule is printed."""
+SLICE = ("QD03", "QD13")
+"""A dial that rolls over, and the car whose schedule is printed."""
 
 
 @dataclass
@@ -59,12 +59,27 @@ def ran(tmp_path_factory) -> Ran:
         return run_demo(Path(".demo"))
     finally:
         os.chdir(before)
-        (home / ".demo").exists()
 
 
 @pytest.fixture(scope="module")
 def folder(ran, tmp_path_factory) -> Path:
     return next(tmp_path_factory.getbasetemp().glob("demo*/.demo"))
+
+
+@pytest.fixture
+def few_parts(monkeypatch):
+    """Only two part kinds of each car: enough where it is not the answers that are looked at."""
+    load = FleetRecords.load
+
+    def thin(path):
+        records = load(path)
+        parts = tuple(p for p in records.fitments if p["kind"] in {"battery", "brake_fluid"})
+        kept = {part["external_ref"] for part in parts}
+        rest = ("inspections", "repairs", "removals")
+        lines = {name: tuple(x for x in getattr(records, name) if x["fitment"] in kept) for name in rest}
+        return replace(records, fitments=parts, **lines)
+
+    monkeypatch.setattr(FleetRecords, "load", thin)
 
 
 def test_it_succeeds_and_says_what_it_did(ran):
@@ -77,7 +92,7 @@ def test_it_succeeds_and_says_what_it_did(ran):
 
 def test_it_ends_with_dated_and_reasoned_work(ran):
     due, schedule = ran.text.split("Margery, Harrowdune Oxbow estate, built 1982")
-    assert re.search(r"(Ottoline|Montague|Margery) +\S.* +(now|\w{3} 20\d\d)", due)
+    assert re.search(r"(Ottoline|Margery) +\S.* +(now|\w{3} 20\d\d)", due)
     assert re.search(r"\d in \d", due)
     assert re.search(r"[a-z)]: (now|\w{3} 20\d\d( to \w{3} 20\d\d)?)", schedule)
     assert "Since fitting: about" in schedule
@@ -110,7 +125,7 @@ def test_the_key_is_its_owner_s_alone_and_opens_the_fleet_again(folder):
     assert [car["external_ref"] for car in cars] == list(SLICE)
 
 
-def test_a_second_run_builds_the_same_folder_anew(tmp_path):
+def test_a_second_run_builds_the_same_folder_anew(tmp_path, few_parts):
     first, second = run_demo(tmp_path / "d", ["QD08"]), run_demo(tmp_path / "d", ["QD12"])
     assert (first.code, second.code) == (0, 0), first.text + second.text
     with sqlite3.connect(tmp_path / "d" / demo.DATABASE) as database:

@@ -1,0 +1,103 @@
+"""The fleet's page: what is due, by week for the coming weeks and by month after them; and the list of cars."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+
+from api.conventions import page_of
+from api.pages import store as counts
+from api.pages.links import asked_for, next_page
+from api.pages.rendering import day, month
+from api.schedules import answers, store
+from api.vehicles.store import vehicles_of
+from planner.figures import Picture, weeks_ahead
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fastapi import Request
+    from sqlmodel import Session
+
+    from api.schedules.schemas import DueItem
+    from api.security import Principal
+
+HORIZONS = (91, 182, 364)
+WEEKS_BY_WEEK = 6
+ON_A_PAGE = 60
+
+
+@dataclass
+class Group:
+    """Parts that come due in the same stretch of time."""
+
+    title: str
+    items: list[DueItem] = field(default_factory=list)
+
+
+def due(
+    session: Session, who: Principal, request: Request, as_of: date, within_days: int, cursor: str | None
+) -> dict[str, Any]:
+    """What the page of due work shows."""
+    last = as_of + timedelta(days=within_days)
+    asked = asked_for(request, cursor, ON_A_PAGE)
+    rows = page_of(session, store.due_until(who.fleet_id, last), asked)
+    by_day = counts.due_by_day(session, who.fleet_id, last)
+    return {
+        "as_of": as_of,
+        "groups": groups(answers.items(session, who, rows, as_of), as_of),
+        "due_now": sum(n for when, n in by_day if when <= as_of),
+        "due_ahead": sum(n for when, n in by_day if when > as_of),
+        "within_days": within_days,
+        "horizons": HORIZONS,
+        "next_page": next_page(asked),
+        "picture": _weeks(by_day, as_of, within_days),
+    }
+
+
+def weeks(session: Session, who: Principal, as_of: date, within_days: int) -> Picture:
+    """The picture of the weeks ahead."""
+    last = as_of + timedelta(days=within_days)
+    return _weeks(counts.due_by_day(session, who.fleet_id, last), as_of, within_days)
+
+
+def cars(session: Session, who: Principal, request: Request, cursor: str | None) -> dict[str, Any]:
+    """What the list of cars shows."""
+    asked = asked_for(request, cursor, ON_A_PAGE)
+    rows = page_of(session, vehicles_of(who.fleet_id), asked)
+    return {"cars": rows, "next_page": next_page(asked)}
+
+
+def groups(items: Sequence[DueItem], as_of: date) -> list[Group]:
+    """Items, in their order, by the week or month of their likely day."""
+    found: list[Group] = []
+    for item in items:
+        likely = item.window.likely
+        title = "Run to failure" if likely is None else _stretch(likely, as_of)
+        if not found or found[-1].title != title:
+            found.append(Group(title))
+        found[-1].items.append(item)
+    return found
+
+
+def _stretch(likely: date, as_of: date) -> str:
+    if likely <= as_of:
+        return "Due now"
+    monday = likely - timedelta(days=likely.weekday())
+    this_monday = as_of - timedelta(days=as_of.weekday())
+    if monday == this_monday:
+        return "This week"
+    if monday < this_monday + timedelta(weeks=WEEKS_BY_WEEK):
+        return f"Week of {day(monday)}"
+    return month(likely)
+
+
+def _weeks(by_day: Sequence[tuple[date, int]], as_of: date, within_days: int) -> Picture:
+    first = as_of - timedelta(days=as_of.weekday())
+    counted = [0] * (1 + within_days // 7)
+    for when, number in by_day:
+        week = (when - first).days // 7
+        if when > as_of and week < len(counted):
+            counted[week] += number
+    return weeks_ahead(counted, first=first, due_before=sum(n for when, n in by_day if when <= as_of))

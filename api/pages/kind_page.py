@@ -1,0 +1,124 @@
+"""A part kind's page: how long such parts last, what each interval costs, and what that rests on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from api.bridge import models
+from api.bridge import store as stored
+from api.bridge.terms import Terms, terms_of
+from api.part_kinds import answers, service, store
+from api.schedules.answers import cautions_of
+from planner.figures import Picture, interval_cost, life_curve
+from planner.interval import IntervalTable
+from planner.units import DistanceUnit, from_km, to_km
+from planner.usage import UsagePrior
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from sqlmodel import Session
+
+    from api.security import Principal
+    from planner.catalogue import PartKind
+    from planner.interval import Interval
+    from planner.life.model import Life
+
+
+@dataclass(frozen=True)
+class Driven:
+    """A car to look at the kind for.
+
+    Attributes:
+        per_year: yearly distance in its unit; None: what such cars usually do.
+        unit: "km" or "mi".
+    """
+
+    per_year: float | None
+    unit: DistanceUnit
+
+    @property
+    def km(self) -> float:
+        """Its yearly distance in km."""
+        return UsagePrior().median if self.per_year is None else to_km(self.per_year, self.unit)
+
+    @property
+    def shown(self) -> float:
+        """Its yearly distance in its unit."""
+        return from_km(self.km, self.unit)
+
+
+@dataclass(frozen=True)
+class InForce:
+    """What this fleet's answers about a kind rest on; the book where nothing of the kind is on record."""
+
+    kind: PartKind
+    life: Life
+    terms: Terms
+    interval: Interval | None
+
+
+def content(session: Session, who: Principal, name: str, driven: Driven) -> dict[str, Any]:
+    """What the page shows.
+
+    Raises:
+        NotFound: the catalogue holds no such kind.
+    """
+    kind = service.found_kind(name)
+    force = _in_force(session, who, kind, driven)
+    settings = store.settings(session, who.fleet_id, name)
+    row = store.current_life(session, who.fleet_id, name)
+    return {
+        "kind": kind,
+        "life": answers.life_out(kind, row, settings, driven.unit),
+        "settings": answers.settings_out(kind, settings, who.currency),
+        "interval": force.interval,
+        "driven": driven,
+        "cautions": cautions_of(kind),
+        "pictures": (_life(force, driven), _cost(force, driven, who.currency)),
+    }
+
+
+def life_picture(session: Session, who: Principal, name: str, driven: Driven) -> Picture:
+    """The life curve."""
+    return _life(_in_force(session, who, service.found_kind(name), driven), driven)
+
+
+def cost_picture(session: Session, who: Principal, name: str, driven: Driven) -> Picture:
+    """The interval cost curve."""
+    return _cost(_in_force(session, who, service.found_kind(name), driven), driven, who.currency)
+
+
+def by_family(kinds: Iterable[PartKind]) -> list[tuple[str, list[PartKind]]]:
+    """Kinds under their families, families in the catalogue's order, kinds by name."""
+    found: dict[str, list[PartKind]] = {}
+    for kind in kinds:
+        found.setdefault(kind.family, []).append(kind)
+    return [(family, sorted(those, key=lambda kind: kind.name_gb)) for family, those in found.items()]
+
+
+def _in_force(session: Session, who: Principal, kind: PartKind, driven: Driven) -> InForce:
+    """The stored life and interval; no fit and no search for an optimum: without a stored table no interval."""
+    terms = terms_of(kind, store.settings(session, who.fleet_id, kind.id))
+    row = store.current_life(session, who.fleet_id, kind.id)
+    if row is None:
+        return InForce(kind, models.book_life_of(kind.id, terms.clocks), terms, None)
+    table = stored.interval_table(session, who.fleet_id, row.id, terms.fingerprint)
+    interval = None if table is None else IntervalTable.from_dict(table.content).at(driven.km)
+    return InForce(kind, models.life_of(row), terms, interval)
+
+
+def _life(force: InForce, driven: Driven) -> Picture:
+    return life_curve(force.life, km_per_year=driven.km, unit=driven.unit)
+
+
+def _cost(force: InForce, driven: Driven, currency: str) -> Picture:
+    return interval_cost(
+        force.life,
+        force.terms.costs,
+        km_per_year=driven.km,
+        interval=force.interval,
+        currency=currency,
+        unit=driven.unit,
+    )

@@ -1,0 +1,81 @@
+"""Templates into HTML: everything is escaped; filters write days, distances and money as people read them."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import lru_cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+
+from planner.interval.wording import rounded
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import date
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+STATIC = {
+    "pages.css": "text/css; charset=utf-8",
+    "mark.svg": "image/svg+xml",
+}
+"""Files that go with the pages, and their types; nothing else is served."""
+
+
+def render(template: str, content: Mapping[str, Any]) -> str:
+    """A template filled in."""
+    return _environment().get_template(template).render(content)
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    made = Environment(
+        loader=PackageLoader("api.pages"),
+        autoescape=select_autoescape(default=True, default_for_string=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters.update(day=day, month=month, far=far, amount=rounded, percent=percent)
+    made.globals.update(static=static_address)
+    return made
+
+
+@lru_cache(maxsize=10)
+def static_file(name: str) -> bytes:
+    """A file that goes with the pages.
+
+    Raises:
+        KeyError: no such file is served.
+    """
+    if name not in STATIC:
+        raise KeyError(name)
+    return files("api.pages").joinpath("static", name).read_bytes()
+
+
+@lru_cache(maxsize=10)
+def static_address(name: str) -> str:
+    """Where a file is served; the address changes with its content, so browsers may keep it for good."""
+    return f"/pages/static/{name}?v={hashlib.sha256(static_file(name)).hexdigest()[:12]}"
+
+
+def day(when: date) -> str:
+    """A calendar day: 25 Nov 2026."""
+    return f"{when.day} {_MONTHS[when.month - 1]} {when.year}"
+
+
+def month(when: date) -> str:
+    """A month: Nov 2026."""
+    return f"{_MONTHS[when.month - 1]} {when.year}"
+
+
+def far(distance: Any) -> str:
+    """A distance with its unit: 52,000 mi."""
+    return f"{distance.value:,.0f} {distance.unit}"
+
+
+def percent(share: float) -> str:
+    """A share of one: 35 %."""
+    return f"{100 * share:.0f} %"

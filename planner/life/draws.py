@@ -38,7 +38,7 @@ def draw_around(
 
     The proposal is a multivariate t with 6 degrees of freedom at the mode, with the covariance as its scale; the
     importance weights are Pareto-smoothed (Vehtari, Simpson, Gelman, Yao & Gabry 2024, JMLR 25:72) and the sample is
-    resampled systematically. Where the tail index of the weights is above 0.7, an affine-invariant ensemble takes over.
+    resampled systematically along the longest axis of the covariance. Where the tail index of the weights is above 0.7, an affine-invariant ensemble takes over.
 
     Args:
         log_density: (m, p) in, (m,) out; -inf where the density is 0.
@@ -60,6 +60,9 @@ def draw_around(
     log_proposal = -0.5 * (DEGREES + size) * np.log1p((offset**2).sum(axis=1) / DEGREES)
     weights, k = smoothed_weights(log_density(thetas) - log_proposal)
     worth = float(1 / (weights**2).sum())
+    longest = np.linalg.eigh(covariance)[1][:, -1]
+    order = np.argsort(thetas @ longest)
+    thetas, weights = thetas[order], weights[order]
     if k <= TRUSTED_K:
         picked = thetas[_systematic(weights, count, random)]
         return Draws(picked, Diagnostics(worth, k, f"importance sampling (t, {DEGREES} degrees of freedom)"))

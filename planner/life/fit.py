@@ -174,9 +174,9 @@ def _prior_share(problem: Problem, covariance: FloatArray) -> float:
 
 
 def _laws(clocks: tuple[str, ...], parameters: FloatArray) -> tuple[ClockLife | None, ClockLife | None]:
+    values = np.exp(np.clip(parameters, -700.0, 700.0))  # weights of 10^13 against a sharp prior reach beyond
     found = {
-        clock: ClockLife(math.exp(parameters[2 * i]), math.exp(parameters[2 * i + 1]))
-        for i, clock in enumerate(clocks)
+        clock: ClockLife(float(values[2 * i]), float(values[2 * i + 1])) for i, clock in enumerate(clocks)
     }
     return found.get("distance"), found.get("age")
 

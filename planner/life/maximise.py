@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     Objective = Callable[[FloatArray], Derivatives]
     """Value, gradient and Hessian at a point."""
 
-_LONGEST_STEP = 4.0
+_LONGEST_STEP = 64.0
 _NOISE = 1e-11
 
 
@@ -54,7 +54,7 @@ class Stationary:
 
 
 def maximise(
-    objective: Objective, start: FloatArray, free: FloatArray | None = None, *, steps: int = 300
+    objective: Objective, start: FloatArray, free: FloatArray | None = None, *, steps: int = 2000
 ) -> Stationary | None:
     """Climb from a start to a stationary point.
 

@@ -91,8 +91,8 @@ def test_a_clock_that_never_moved_is_named():
 
 @pytest.mark.parametrize("seed", [3, 6, 9])
 def test_a_clock_without_a_say_is_named(seed):
-    # Age alone fails these parts. Distance is named: no share of it at an ordinary shape gains half a unit of
-    # log-likelihood.
+    # Age alone fails these parts. Distance is named: no share of it at any shape up to 12 gains what
+    # chi-square asks of a clock's two parameters (3 units of log-likelihood).
     random = np.random.default_rng(seed)
     years = 10 * random.weibull(3.0, 60)
     km = years * np.exp(random.normal(8, 0.7, 60))
@@ -102,12 +102,12 @@ def test_a_clock_without_a_say_is_named(seed):
     assert refusal.value.clock == "distance"
     age = fit_life(spells.only("age")).parameters
     without = value(spells, np.array([0.0, 60.0, *age]))
-    for log_shape in np.linspace(-2, np.log(5), 20):
+    for log_shape in np.linspace(-2, np.log(12), 20):
         for parts_failing in (1e-3, 0.1, 3.0):
             shape = np.exp(log_shape)
             log_scale = np.log((km**shape).sum() / parts_failing) / shape
             near = [value(spells, np.array([log_shape, log_scale, *(age + step)])) for step in NEARBY]
-            assert max(near) <= without + 0.5
+            assert max(near) < without + 3
 
 
 NEARBY = [np.array([a, b]) for a in (-0.05, 0, 0.05) for b in (-0.02, 0, 0.02)]

@@ -114,18 +114,17 @@ def remaining_cost(
         elsewhere: P(something shows the complaint that no work here can cure).
     """
     quiet = math.log1p(-elsewhere) + sum(math.log1p(-act) for act in acts)  # log P(nothing shows it any more)
-    shown, spent, left = -math.expm1(quiet), 0.0, list(acts)
+    shown, spent, left, search = -math.expm1(quiet), 0.0, list(acts), last_resort.search
     cures = elsewhere * last_resort.elsewhere + math.fsum(map(operator.mul, left, last_resort.cures))
-    best = last_resort.search * shown + cures
+    best = search * shown + cures
     for _, part, stretch in _in_order(acts, work):
-        act = acts[part]
-        others = quiet - math.log1p(-left[part])
+        act, standing = acts[part], left[part]
+        others = quiet - math.log1p(-standing)
         spent += act * stretch.own - (1.0 - act) * stretch.cost * math.expm1(min(others, 0.0))
-        still = max(left[part] - act * stretch.drop, 0.0)
-        cures -= (left[part] - still) * last_resort.cures[part]
-        left[part] = still
+        still = left[part] = max(standing - act * stretch.drop, 0.0)
+        cures -= (standing - still) * last_resort.cures[part]
         quiet = min(others + math.log1p(-still), 0.0)
-        best = min(best, spent - last_resort.search * math.expm1(quiet) + cures)
+        best = min(best, spent - search * math.expm1(quiet) + cures)
     return best / shown
 
 

@@ -79,6 +79,7 @@ class IndexRule:
     def __init__(self, search: Search) -> None:
         self.search = search
         self._known: dict[object, float] = {}
+        self._checks = [_best_checks(search, place) for place in range(len(search.renewal_costs))]
 
     def cost_one_step_ahead(self, state: State) -> float:
         """Expected cost of the best next action, the index rule after it."""
@@ -103,18 +104,19 @@ class IndexRule:
             return ()
         piece = state.picture.simple.in_place[place]
         stays = state.picture.simple.new_part_faults[place] * piece.share
-        open_checks = self._open_checks(state, place)
-        return stretches(self.search.renewal_costs[place], stays, open_checks)
+        left = [figures for check, figures in self._checks[place] if (check, place) not in state.made]
+        return stretches(self.search.renewal_costs[place], stays, tuple(left[:CHECKS_PER_PART]))
 
-    def _open_checks(self, state: State, place: int) -> tuple[CheckFigures, ...]:
-        renewal = self.search.renewal_costs[place]
-        figures = [
-            (self.search.check_costs[check], row[place].sensitivity, 1.0 - row[place].specificity)
-            for check, row in enumerate(self.search.readings)
-            if place in row and (check, place) not in state.made
-        ]
-        figures.sort(key=lambda check: (check[0] + check[2] * renewal) / check[1])
-        return tuple(figures[:CHECKS_PER_PART])
+
+def _best_checks(search: Search, place: int) -> list[tuple[int, CheckFigures]]:
+    """Checks of one part with their figures, the best ones first: least cost per chance of finding the fault."""
+    renewal = search.renewal_costs[place]
+    rows = [
+        (check, (search.check_costs[check], row[place].sensitivity, 1.0 - row[place].specificity))
+        for check, row in enumerate(search.readings)
+        if place in row
+    ]
+    return sorted(rows, key=lambda row: (row[1][0] + row[1][2] * renewal) / row[1][1])
 
 
 def best_action(costs: dict[Action, float]) -> Action:

@@ -5,12 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from planner.faults.cases import SOMETHING_ELSE
 from planner.faults.errors import FaultError
 from planner.faults.guards import finite, words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+
+    from planner.faults.cases import FaultCase
 
 BOOK_CASES = 15.0
 """How many cases the book's shares count as. The trade notes give half of its value as a fair uncertainty of a
@@ -57,6 +61,33 @@ class LearntShares:
     shares: Mapping[str, float]
     cases: int
     book_share: float
+
+
+def known_cause(case: FaultCase, kind_of: Mapping[str, str]) -> KnownCause | None:
+    """What a closed case teaches about its complaint; None if it was given up.
+
+    Args:
+        case: a closed case.
+        kind_of: part kind of each suspect, by its reference.
+
+    Raises:
+        FaultError: the case is open, or a suspect's kind is missing.
+    """
+    causes = case.evidence().causes
+    if not causes:
+        return None
+    hazards: dict[str, list[float]] = {}
+    for candidate in case.finding.candidates:
+        if candidate.part not in kind_of:
+            raise FaultError("kind_of", "the part kind of every suspect", candidate.part)
+        if candidate.book_hazard is not None:
+            ratio = float(np.mean(candidate.hazard)) / candidate.book_hazard
+            hazards.setdefault(kind_of[candidate.part], []).append(ratio)
+    by_kind: dict[str, float] = {}
+    for part, chance in causes.items():
+        kind = part if part == SOMETHING_ELSE else kind_of[part]
+        by_kind[kind] = by_kind.get(kind, 0.0) + chance
+    return KnownCause(by_kind, {kind: sum(row) / len(row) for kind, row in hazards.items()})
 
 
 def learn_shares(

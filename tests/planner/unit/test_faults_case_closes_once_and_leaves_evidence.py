@@ -7,7 +7,7 @@ import pytest
 from planner.errors import InputError
 from planner.faults.cases import SOMETHING_ELSE, Closing, FaultCase
 from planner.faults.errors import CaseClosed, ContradictoryResults, FaultError, PartNotOnCar
-from planner.faults.shares import KnownCause, learn_shares
+from planner.faults.shares import KnownCause, known_cause, learn_shares
 from planner.faults.values import Checked, Renewed
 from tests.planner.unit.fault_findings import CAP, COIL, LEADS, damp_misfire
 
@@ -142,6 +142,17 @@ def test_the_shares_are_found_again_from_many_cars_with_parts_of_any_age():
     assert all(math.isclose(learnt[k], true[k], abs_tol=0.03) for k in kinds)
     naive = sum("leads" in case.causes for case in cases) / len(cases)
     assert naive > 0.3  # counting alone blames the old leads
+
+
+def test_a_closed_case_teaches_by_kind_with_the_car_s_own_wear_counted_out():
+    kinds = {LEADS: "ht_leads", CAP: "distributor_cap", COIL: "ignition_coil"}
+    case = FaultCase(damp_misfire())
+    learnt = known_cause(case.close(Closing(cured_by=(LEADS,))), kinds)
+    assert learnt.causes == {"ht_leads": 0.75, SOMETHING_ELSE: 0.25}
+    assert learnt.car_ratios["ht_leads"] == pytest.approx(-math.log1p(-0.2) / 0.05)
+    assert known_cause(case.close(Closing()), kinds) is None
+    with pytest.raises(FaultError, match="kind_of"):
+        known_cause(case.close(Closing(something_else=True)), {LEADS: "ht_leads"})
 
 
 def test_an_unlisted_cause_counts_as_something_else():

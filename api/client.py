@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING, Any, NamedTuple, Self
 
+from api.client_history import HistoryCalls
 from api.client_transport import Json, ProblemError, Retries, Transport
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ class Tagged(NamedTuple):
     etag: str
 
 
-class WearwrightClient:
+class WearwrightClient(HistoryCalls):
     """The service, as its caller sees it.
 
     Bodies are mappings as in the OpenAPI document; dates in them are ISO 8601 text. Every method raises `ProblemError`
@@ -40,7 +41,7 @@ class WearwrightClient:
     def __init__(
         self, base_url: str, key: str, *, timeout: float = 30.0, retries: Retries | None = None
     ) -> None:
-        self._wire = Transport(base_url, key, timeout=timeout, retries=retries)
+        super().__init__(Transport(base_url, key, timeout=timeout, retries=retries))
 
     def __enter__(self) -> Self:
         return self
@@ -54,7 +55,7 @@ class WearwrightClient:
         """Close the connections."""
         self._wire.close()
 
-    # Cars and their odometers
+    # Cars
 
     def add_vehicle(self, body: Mapping[str, Any]) -> Json:
         """Register a car."""
@@ -81,56 +82,6 @@ class WearwrightClient:
         tag = {"If-Match": etag} if etag is not None else None
         self._wire.send("DELETE", f"/v1/vehicles/{vehicle_id}", headers=tag)
 
-    def add_odometer_reading(self, vehicle_id: str, body: Mapping[str, Any]) -> Json:
-        """Write down what the dial showed."""
-        return self._post(f"/v1/vehicles/{vehicle_id}/odometer-readings", body)
-
-    def odometer_readings(self, vehicle_id: str, *, limit: int | None = None) -> Iterator[Json]:
-        """Every reading of a car."""
-        return self._wire.pages(f"/v1/vehicles/{vehicle_id}/odometer-readings", {"limit": limit})
-
-    # Parts: fitted, looked at, repaired, taken off
-
-    def add_fitment(self, vehicle_id: str, body: Mapping[str, Any]) -> Json:
-        """Write down that a part was fitted."""
-        return self._post(f"/v1/vehicles/{vehicle_id}/fitments", body)
-
-    def fitments(self, vehicle_id: str, *, limit: int | None = None) -> Iterator[Json]:
-        """Every part of a car, past ones included."""
-        return self._wire.pages(f"/v1/vehicles/{vehicle_id}/fitments", {"limit": limit})
-
-    def fitment(self, fitment_id: str) -> Json:
-        """One part in one position."""
-        return self._get(f"/v1/fitments/{fitment_id}")
-
-    def add_inspection(self, fitment_id: str, body: Mapping[str, Any]) -> Json:
-        """Write down what somebody saw."""
-        return self._post(f"/v1/fitments/{fitment_id}/inspections", body)
-
-    def inspections(self, fitment_id: str, *, limit: int | None = None) -> Iterator[Json]:
-        """Every look at a part."""
-        return self._wire.pages(f"/v1/fitments/{fitment_id}/inspections", {"limit": limit})
-
-    def add_repair(self, fitment_id: str, body: Mapping[str, Any]) -> Json:
-        """Write down work that left the part in place."""
-        return self._post(f"/v1/fitments/{fitment_id}/repairs", body)
-
-    def repairs(self, fitment_id: str, *, limit: int | None = None) -> Iterator[Json]:
-        """Every repair of a part."""
-        return self._wire.pages(f"/v1/fitments/{fitment_id}/repairs", {"limit": limit})
-
-    def add_removal(self, fitment_id: str, body: Mapping[str, Any]) -> Json:
-        """Write down that the part came off, and why."""
-        return self._post(f"/v1/fitments/{fitment_id}/removal", body)
-
-    def removal(self, fitment_id: str) -> Json:
-        """How the part came off; 404 while it is on the car."""
-        return self._get(f"/v1/fitments/{fitment_id}/removal")
-
-    def take_back_removal(self, fitment_id: str) -> None:
-        """Strike out a removal: the part is on the car after all."""
-        self._wire.send("DELETE", f"/v1/fitments/{fitment_id}/removal")
-
     # Part kinds, their lives and settings
 
     def part_kinds(self) -> Iterator[Json]:
@@ -141,9 +92,9 @@ class WearwrightClient:
         """One part kind."""
         return self._get(f"/v1/part-kinds/{kind}")
 
-    def life(self, kind: str) -> Json:
+    def life(self, kind: str, *, unit: DistanceUnit | None = None) -> Json:
         """How long parts of this kind last, from the book and from this fleet's records."""
-        return self._get(f"/v1/part-kinds/{kind}/life")
+        return self._get(f"/v1/part-kinds/{kind}/life", {"unit": unit})
 
     def settings(self, kind: str) -> Json:
         """This fleet's own costs, limits and prior for a kind."""
@@ -225,6 +176,10 @@ class WearwrightClient:
         """The fleet's keys, revoked ones too; never the keys themselves."""
         return self._wire.pages("/v1/keys", {"limit": limit})
 
+    def key(self, key_id: str) -> Json:
+        """One key; never the key itself."""
+        return self._get(f"/v1/keys/{key_id}")
+
     def add_key(self, body: Mapping[str, Any]) -> Json:
         """Make a key; the answer is the only time that it is shown, so a lost one is not asked for again."""
         return self._object(self._wire.send("POST", "/v1/keys", body=body, repeatable=False).json())
@@ -233,17 +188,3 @@ class WearwrightClient:
         """Make a key open nothing from now on."""
         tag = self._wire.send("GET", f"/v1/keys/{key_id}").headers["ETag"]
         self._wire.send("DELETE", f"/v1/keys/{key_id}", headers={"If-Match": tag})
-
-    def _get(self, path: str, query: Mapping[str, Any] | None = None) -> Json:
-        return self._object(self._wire.send("GET", path, query=query).json())
-
-    def _post(self, path: str, body: Mapping[str, Any] | None) -> Json:
-        return self._object(self._wire.send("POST", path, body=body).json())
-
-    @staticmethod
-    def _object(answer: object) -> Json:
-        if not isinstance(answer, dict):
-            raise TypeError(
-                f"the service answered with {type(answer).__name__}, not an object: is this wearwright?"
-            )
-        return answer

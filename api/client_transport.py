@@ -146,6 +146,27 @@ class Transport:
             response = self.send("GET", onward)
 
 
+class Caller:
+    """What every group of calls shares: a transport, and answers that must be objects."""
+
+    def __init__(self, wire: Transport) -> None:
+        self._wire = wire
+
+    def _get(self, path: str, query: Mapping[str, Any] | None = None) -> Json:
+        return self._object(self._wire.send("GET", path, query=query).json())
+
+    def _post(self, path: str, body: Mapping[str, Any] | None) -> Json:
+        return self._object(self._wire.send("POST", path, body=body).json())
+
+    @staticmethod
+    def _object(answer: object) -> Json:
+        if not isinstance(answer, dict):
+            raise TypeError(
+                f"the service answered with {type(answer).__name__}, not an object: is this wearwright?"
+            )
+        return answer
+
+
 def _worth_another_try(error: Exception, *, twice: bool) -> bool | float:
     """Whether to try again, or after how many seconds; `twice` where the service may get the request twice."""
     if isinstance(error, httpx.ConnectError):

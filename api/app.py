@@ -13,6 +13,7 @@ from starlette.responses import Response
 
 from api import health, logs, metrics, openapi, problem_pages, refusals
 from api.conventions import NotModified
+from api.head_requests import HeadAsGet
 from api.history import routes as history
 from api.jobs import queue
 from api.jobs import routes as jobs
@@ -77,6 +78,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     refusals.install(app)
     app.add_exception_handler(NotModified, _not_modified)
     openapi.install(app)
+    app.add_middleware(HeadAsGet)
     app.add_middleware(BodyRules, max_body_bytes=settings.max_body_bytes)
     app.add_middleware(logs.RequestLog)
     app.add_middleware(CorrelationIdMiddleware)

@@ -142,6 +142,7 @@ def _methods(request: Request) -> str:
     for template, operations in request.app.openapi()["paths"].items():
         if compile_path(template)[0].match(request.url.path):
             found |= {method.upper() for method in operations}
+    found |= {"HEAD"} if "GET" in found else set()
     return ", ".join(sorted(found))
 
 

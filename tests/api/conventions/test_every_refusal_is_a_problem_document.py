@@ -54,7 +54,7 @@ def test_unknown_address(client):
 def test_wrong_method_names_all_methods_of_the_address(admin):
     response = admin.put("/v1/keys", json={})
     check(response, 405, "wrong-method")
-    assert response.headers["allow"] == "GET, POST"
+    assert response.headers["allow"] == "GET, HEAD, POST"
 
 
 def test_no_key(nobody):

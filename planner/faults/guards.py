@@ -66,6 +66,12 @@ def hazard(field: str, value: object) -> float | NDArray[np.float64]:
     return array if array.ndim else float(array)
 
 
+def truth(field: str, value: object) -> None:
+    """True or false, nothing that merely counts as such."""
+    if not isinstance(value, bool):
+        raise FaultError(field, "true or false", value)
+
+
 def words(field: str, value: Sized, *, unique: bool = False, empty: bool = False) -> None:
     """A text or a row that is not empty, or whose entries come once each."""
     if not isinstance(value, Sized) or (not len(value) and not empty):

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.faults.errors import FaultError
-from planner.faults.guards import chance, finite, hazard, share, words
+from planner.faults.guards import chance, finite, hazard, share, truth, words
 
 Chance: TypeAlias = float | NDArray[np.float64]
 """A probability or a hazard: one number, or one per posterior draw (all parts' draws in the same order)."""
@@ -164,6 +164,9 @@ class Checked:
         words("check", self.check)
         if not isinstance(self.shows_bad, bool):
             words("shows_bad", self.shows_bad)
+            words("shows_bad", tuple(part for part, _ in self.shows_bad), unique=True)
+            for part, bad in self.shows_bad:
+                truth(f"shows_bad.{part}", bad)
         if self.fault_present is not None:
             chance("fault_present", self.fault_present, above_zero=True, below_one=False)
 
@@ -176,6 +179,7 @@ class Renewed:
 
     def __post_init__(self) -> None:
         words("parts", self.parts)
+        words("parts", self.parts, unique=True)
 
 
 Step: TypeAlias = Checked | Renewed

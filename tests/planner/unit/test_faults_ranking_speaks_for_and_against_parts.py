@@ -123,6 +123,39 @@ def test_steps_that_do_not_fit_the_car_or_each_other_are_refused(steps, error):
         rank(damp_misfire(*steps))
 
 
+@pytest.mark.parametrize(
+    ("step", "field"),
+    [
+        (lambda: Renewed(()), "parts"),
+        (lambda: Renewed((CAP, CAP)), "parts"),
+        (lambda: Checked("mist", ()), "shows_bad"),
+        (lambda: Checked("mist", ((CAP, True), (CAP, False))), "shows_bad"),
+        (lambda: Checked("mist", ((CAP, 1),)), "shows_bad.cap"),
+        (lambda: Checked("", ((CAP, True),)), "check"),
+        (lambda: Checked("mist", ((CAP, True),), fault_present=0.0), "fault_present"),
+    ],
+)
+def test_a_step_that_makes_no_sense_is_refused_by_name(step, field):
+    with pytest.raises(FaultError) as caught:
+        step()
+    assert caught.value.field == field
+
+
+def test_one_result_for_several_parts_repeated_adds_nothing_and_its_opposite_contradicts():
+    needle = (Check("needle", "needle", tuple(Reading(p, 0.75, 0.8) for p in (CAP, COIL)), one_result=True),)
+
+    def ranking(*steps):
+        return rank(damp_misfire(*steps, checks=needle))
+
+    dead, alive = Checked("needle", shows_bad=True), Checked("needle", shows_bad=False)
+    assert ranking(dead) == ranking(dead, dead)
+    with pytest.raises(ContradictoryResults):
+        ranking(dead, alive)
+    # once the cap is new, a needle that moves speaks for the new cap only; one that stays dead says nothing more
+    assert ranking(dead, Renewed((CAP,)), alive).of(COIL).check_ratio == pytest.approx(0.75 / 0.2)
+    assert ranking(dead, Renewed((CAP,)), dead) == ranking(dead, Renewed((CAP,)))
+
+
 def test_the_same_check_may_show_something_else_on_the_new_part():
     steps = (Checked("mist", ((CAP, True),)), Renewed((CAP,)), Checked("mist", ((CAP, False),)))
     assert rank(damp_misfire(*steps)).of(CAP).check_ratio == pytest.approx(0.3 / 0.92)

@@ -83,3 +83,20 @@ def test_a_table_of_a_capped_safety_kind_never_passes_its_cap():
     )
     assert cap.years is not None
     assert (table.columns([0, 10, 500, 5_000, 80_000]).years <= cap.years).all()
+
+
+@pytest.mark.parametrize(
+    ("name", "least", "most"),
+    [
+        ("brake_fluid", 1.5, 2.0),  # common practice: every two years; a period handbook says 18 months
+        ("servo_hose", 5.0, 10.0),  # common practice, no source: with the other vacuum hoses
+        ("coolant", 2.0, 4.0),  # common practice, no source: two to four years
+        ("timing_belt", 3.0, 6.0),  # common practice, no source: four to five years on a little-driven car
+        ("v_belt", 3.0, 5.0),  # a trade council: 3-4 years (catalogue: v_belt)
+        ("battery", 3.5, 6.0),  # common practice, no source: four to six years
+        ("coolant_hose", 5.0, 10.0),  # common practice, no source
+    ],
+)
+@pytest.mark.parametrize("km_per_year", [2_000, 5_000])
+def test_no_mechanic_laughs_at_a_book_interval(name, least, most, km_per_year):
+    assert least <= advice(name, km_per_year).years <= most

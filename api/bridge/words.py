@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from planner.interval.wording import reason_in_words
@@ -17,7 +15,6 @@ if TYPE_CHECKING:
     from planner.life.model import Evidence
     from planner.units import DistanceUnit
 
-_KM = re.compile(r"\bkm\b")
 _TENTHS = ("next to none of it", "a tenth of it", "two tenths of it", "three tenths of it", "four tenths of it", "half of it",
            "six tenths of it", "seven tenths of it", "eight tenths of it", "nine tenths of it", "nearly all of it")  # fmt: skip
 
@@ -44,19 +41,8 @@ def distance(km: float | None, unit: DistanceUnit, *, step: float | None = None)
 
 
 def interval_words(interval: Interval, clocks: Sequence[str], unit: DistanceUnit) -> str:
-    """The interval's reason, its distances in the keeper's unit and rounded there.
-
-    The planner words an interval in kilometres; here it is given figures in miles, and the unit's name is put right.
-    """
-    if unit == "km":
-        return interval.reason
-    rate = interval.km_per_year
-    in_miles = replace(
-        interval,
-        km=None if interval.km is None else from_km(interval.km, unit),
-        km_per_year=None if rate is None else from_km(rate, unit),
-    )
-    return _KM.sub(unit, reason_in_words(in_miles, clocks).reason)
+    """The interval's reason, its distances in the keeper's unit and rounded there."""
+    return reason_in_words(interval, clocks, unit).reason
 
 
 def evidence_words(evidence: Evidence) -> str:

@@ -7,20 +7,30 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.interval.odds import odds
+from planner.units import DistanceUnit, from_km
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from planner.interval.advice import Interval
 
+BEYOND_PLANNING = 40.0
+"""Years beyond which no year is named: nobody plans that far, and nobody knows the car's use then."""
 
-def reason_in_words(interval: Interval, clocks: Sequence[str]) -> Interval:
-    """The same interval with its reason filled in."""
+
+def reason_in_words(interval: Interval, clocks: Sequence[str], unit: DistanceUnit = "km") -> Interval:
+    """The same interval with its reason filled in.
+
+    Args:
+        interval: in kilometres, as always.
+        clocks: of the life.
+        unit: in which the keeper reads distances; they are rounded there.
+    """
     if interval.run_to_failure:
         return replace(interval, reason=_run_to_failure(interval))
-    parts = [f"Renew at {_when(interval, clocks)}", _what_decides(interval), _money(interval)]
+    parts = [f"Renew at {_when(interval, clocks, unit)}", _what_decides(interval), _money(interval)]
     text = ": ".join(parts[:2]) + f"; {parts[2]}"
-    extra = [part for part in (_clock(interval, clocks), _slack(interval)) if part]
+    extra = [part for part in (_clock(interval, clocks, unit), _slack(interval)) if part]
     return replace(interval, reason="; ".join([text, *extra]) + ".")
 
 
@@ -59,16 +69,24 @@ def _counted(count: int, unit: str) -> str:
     return f"{count} {unit}" if count == 1 else f"{count} {unit}s"
 
 
-def _when(interval: Interval, clocks: Sequence[str]) -> str:
-    years = f"about {years_in_words(interval.years)}"
+def _when(interval: Interval, clocks: Sequence[str], unit: DistanceUnit) -> str:
+    years = _age(interval.years)
     if interval.km is None:
         return years
-    km = f"about {rounded(interval.km)} km"
+    km = f"about {_far(interval.km, unit)}"
     if "age" not in clocks:
-        return f"{km} ({years} at {rounded(interval.km_per_year or 0)} km a year)"
+        return f"{km} ({years} at {_far(interval.km_per_year or 0, unit)} a year)"
     if "distance" not in clocks:
-        return f"{years} ({km} at {rounded(interval.km_per_year or 0)} km a year)"
+        return f"{years} ({km} at {_far(interval.km_per_year or 0, unit)} a year)"
     return f"{km} or {years}, whichever comes first"
+
+
+def _age(years: float) -> str:
+    return f"about {years_in_words(years)}" if years <= BEYOND_PLANNING else "more years than anybody plans"
+
+
+def _far(km: float, unit: DistanceUnit) -> str:
+    return f"{rounded(from_km(km, unit))} {unit}"
 
 
 def _what_decides(interval: Interval) -> str:
@@ -84,19 +102,19 @@ def _money(interval: Interval) -> str:
     return f"it costs about {own} a year, running to failure about {other}"
 
 
-def _clock(interval: Interval, clocks: Sequence[str]) -> str:
+def _clock(interval: Interval, clocks: Sequence[str], unit: DistanceUnit) -> str:
     if len(clocks) < 2 or interval.wears_most is None:
         return ""
     what = "distance" if interval.wears_most == "distance" else "age"
-    use = f"at about {rounded(interval.km_per_year)} km a year" if interval.km_per_year else "standing still,"
+    use = f"at about {_far(interval.km_per_year, unit)} a year" if interval.km_per_year else "standing still,"
     return f"{use} {what} does most of the wearing"
 
 
 def _slack(interval: Interval) -> str:
     low, high = interval.within_5_percent
-    if interval.bound_by != "cost":
+    if interval.bound_by != "cost" or low > BEYOND_PLANNING:
         return ""
-    if math.isinf(high):
+    if math.isinf(high) or high > BEYOND_PLANNING:
         return f"waiting longer than {years_in_words(low)} costs little more"
     if years_in_words(low) == years_in_words(high):
         return "there is little slack either way"

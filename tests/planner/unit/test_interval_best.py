@@ -11,6 +11,7 @@ from planner.interval import Cap, Costs, best_interval
 from planner.interval.cost_rate import cost_curve
 from planner.interval.path import path_hazard
 from planner.interval.search import mean_cost
+from planner.interval.wording import reason_in_words, rounded
 from planner.life.model import known_life
 
 COSTS = Costs(planned=60, failure=340)
@@ -211,3 +212,18 @@ def test_a_discount_rate_makes_the_planned_cost_weigh_more():
     density = 3 * t**2 / 1000 * survival
     cost = 60 * weight[-1] * survival[-1] + 340 * np.trapezoid(weight * density, t)
     assert discounted.cost_per_year == pytest.approx(cost / np.trapezoid(weight * survival, t), rel=1e-8)
+
+
+def test_distances_are_worded_in_the_keepers_unit():
+    rule = best_interval(uncertain_life(), Costs(60, 340), 16_093.44)
+    said = reason_in_words(rule, ("distance", "age"), "mi").reason
+    assert "at about 10,000 mi a year" in said
+    assert " km" not in said
+    assert f"about {rounded(rule.km / 1.609344)} mi or " in said
+    assert " mi" not in rule.reason
+
+
+def test_no_year_is_named_that_nobody_plans_for():
+    rule = best_interval(known_life(distance=(2.5, 250_000)), Costs(60, 340), 500)
+    assert rule.years > 100
+    assert "more years than anybody plans at 500 km a year" in rule.reason

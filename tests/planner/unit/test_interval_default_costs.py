@@ -99,4 +99,5 @@ def test_a_table_of_a_capped_safety_kind_never_passes_its_cap():
 )
 @pytest.mark.parametrize("km_per_year", [2_000, 5_000])
 def test_no_mechanic_laughs_at_a_book_interval(name, least, most, km_per_year):
-    assert least <= advice(name, km_per_year).years <= most
+    said = round(advice(name, km_per_year).years * 2) / 2  # in half years, as the trade says it
+    assert least <= said <= most

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from typing import Annotated
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
 from api.schemas import (
     Answer,
@@ -11,17 +11,36 @@ from api.schemas import (
     DistanceIn,
     DistanceOut,
     ExternalRef,
+    LimitDistanceIn,
     Name,
     Note,
+    PartDistanceIn,
     PastDate,
     UncertainDateText,
 )
+from planner.catalogue import load_catalogue
 from planner.history.evidence import Reason
 from planner.history.records import Condition, Finding, RepairAction
 
 Years = Annotated[float, Field(gt=0, le=150)]
 Position = Annotated[str, Field(max_length=80, examples=["front left", "cylinder 3"])]
 Grade = Annotated[str, Field(max_length=80, examples=["maker's", "aftermarket", "unbranded"])]
+
+
+def _of_the_catalogue(name: str) -> str:
+    return load_catalogue()[name].id
+
+
+KindId = Annotated[
+    str,
+    AfterValidator(_of_the_catalogue),
+    Field(
+        description="part kind of the catalogue",
+        examples=["rotor_arm"],
+        json_schema_extra={"enum": list(load_catalogue())},
+    ),
+]
+"""The id of a part kind; an unknown one is told its neighbours."""
 
 
 class OdometerReadingCreate(Body):
@@ -74,7 +93,7 @@ class OdometerReadingOut(Answer):
 class Donor(Body):
     """What a second-hand part had done before it was fitted here."""
 
-    distance: DistanceIn | None = None
+    distance: PartDistanceIn | None = None
     years: Annotated[float, Field(ge=0, le=150)] | None = None
 
 
@@ -88,15 +107,8 @@ class DonorOut(Answer):
 class Limit(Body):
     """The most that a part may reach from its fitting, whichever comes first."""
 
-    distance: DistanceIn | None = None
+    distance: LimitDistanceIn | None = None
     years: Years | None = None
-
-    @field_validator("distance")
-    @classmethod
-    def _above_zero(cls, value: DistanceIn | None) -> DistanceIn | None:
-        if value is not None and value.value <= 0:
-            raise ValueError("a distance above 0")
-        return value
 
 
 class LimitOut(Answer):
@@ -109,7 +121,7 @@ class LimitOut(Answer):
 class FitmentCreate(Body):
     """One part put in one position."""
 
-    kind: Name = Field(description="part kind of the catalogue", examples=["rotor_arm"])
+    kind: KindId
     position: Position | None = None
     fitted_on: UncertainDateText | None = Field(default=None, description="when; null: nobody knows")
     odometer: DistanceIn | None = Field(default=None, description="what the dial showed at the fitting")

@@ -5,7 +5,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
-from api.schemas import Answer, Body, DistanceIn, DistanceOut
+from api.history.schemas import Limit
+from api.schemas import Answer, Body, DistanceOut
 
 ClockName = Literal["distance", "age"]
 Money = Annotated[float, Field(gt=0, le=1e9)]
@@ -72,20 +73,6 @@ class CostsIn(Body):
         return failure
 
 
-class KindCap(Body):
-    """The fleet's own limit; the stricter of it and the catalogue's wins, clock by clock."""
-
-    distance: DistanceIn | None = None
-    years: Annotated[float, Field(gt=0, le=150)] | None = None
-
-    @field_validator("distance")
-    @classmethod
-    def _above_zero(cls, value: DistanceIn | None) -> DistanceIn | None:
-        if value is not None and value.value <= 0:
-            raise ValueError("a distance above 0")
-        return value
-
-
 class KindSettingsPut(Body):
     """All of a fleet's settings for one kind; what is left out or null is the catalogue's.
 
@@ -96,10 +83,13 @@ class KindSettingsPut(Body):
     prior: Literal["book", "none"] = Field(
         default="book", description="none: maximum likelihood from this fleet's records alone"
     )
-    clocks: Annotated[list[ClockName], Field(min_length=1, max_length=2)] | None = None
+    clocks: (
+        Annotated[list[ClockName], Field(min_length=1, max_length=2, json_schema_extra={"uniqueItems": True})]
+        | None
+    ) = None
     costs: CostsIn | None = None
     new_part_fault: Annotated[float, Field(ge=0, lt=1)] | None = None
-    cap: KindCap | None = None
+    cap: Limit | None = Field(default=None, description="the stricter of it and the catalogue's wins")
     max_risk: Annotated[float, Field(gt=0, lt=1)] | None = Field(
         default=None, description="largest accepted chance of failure from fitting to renewal"
     )

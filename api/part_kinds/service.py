@@ -8,7 +8,7 @@ from api import jobs
 from api.bridge import refits
 from api.bridge.terms import terms_of
 from api.part_kinds import store
-from api.problems import Malformed, NotFound
+from api.problems import Conflict, Malformed, NotFound
 from api.storage import dialect
 from api.storage.tables import KindSettings
 from planner.catalogue import load_catalogue
@@ -40,6 +40,7 @@ def put_settings(
 
     Raises:
         Malformed: a clock that the kind does not have, or a risk limit that even a new part does not meet.
+        Conflict: the same, where one of the two figures is the catalogue's.
     """
     before = terms_of(kind, row)
     _refuse_strange_clocks(kind, body)
@@ -49,7 +50,7 @@ def put_settings(
     else:
         row.sqlmodel_update(values)
     after = terms_of(kind, row)
-    _refuse_hopeless_risk(after)
+    _refuse_hopeless_risk(after, body)
     session.add(row)
     session.flush()
     if after.fingerprint == before.fingerprint or store.current_life(session, who.fleet_id, kind.id) is None:
@@ -86,14 +87,19 @@ def _refuse_strange_clocks(kind: PartKind, body: KindSettingsPut) -> None:
         raise Malformed("clocks", f"clocks of {kind.id}: {', '.join(kind.clocks)}", body.clocks)
 
 
-def _refuse_hopeless_risk(terms: Terms) -> None:
+def _refuse_hopeless_risk(terms: Terms, body: KindSettingsPut) -> None:
+    """Refuse a risk limit that even a new part does not meet; one of the two figures may be the catalogue's."""
     fault = terms.costs.new_part_fault
-    if terms.max_risk is not None and terms.max_risk <= fault:
-        raise Malformed(
-            "max_risk",
-            f"more than the chance of a bad new part ({fault:g}), or a smaller new_part_fault",
-            terms.max_risk,
-        )
+    if terms.max_risk is None or terms.max_risk > fault:
+        return
+    if body.max_risk is not None and body.new_part_fault is not None:
+        raise Malformed("max_risk", f"more than new_part_fault ({fault:g})", body.max_risk)
+    field = "new_part_fault" if body.max_risk is None else "max_risk"
+    raise Conflict(
+        f"{field}: the accepted risk ({terms.max_risk:g}) must be more than the chance of a bad new part ({fault:g}); one "
+        f"of the two is the catalogue's",
+        field=field,
+    )
 
 
 def _columns(body: KindSettingsPut) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Query
 from api.once import OnceRoute
 from api.risks import service
 from api.risks.schemas import VehicleRisk
+from api.schemas import CalendarDate
 from api.security import Reader
 from api.storage.session import ReadSession
 from api.vehicles.service import found
@@ -22,7 +23,7 @@ def read_risk(
     who: Reader,
     session: ReadSession,
     as_of: Annotated[
-        date | None,
+        CalendarDate | None,
         Query(
             ge=date(1900, 1, 1),
             le=date(2150, 1, 1),

@@ -9,6 +9,7 @@ from api.conventions import PageAsked, page_of
 from api.once import OnceRoute
 from api.schedules import answers, store
 from api.schedules.schemas import DueSoon, Schedule
+from api.schemas import CalendarDate
 from api.security import Reader
 from api.storage.session import ReadSession
 from api.vehicles.service import found
@@ -17,7 +18,7 @@ from planner.units import DAYS_PER_YEAR, DistanceUnit
 router = APIRouter(prefix="/v1", tags=["what comes due"], route_class=OnceRoute)
 
 AsOf = Annotated[
-    date | None,
+    CalendarDate | None,
     Query(
         ge=date(1900, 1, 1),
         le=date(2150, 1, 1),

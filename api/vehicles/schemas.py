@@ -3,13 +3,14 @@
 from datetime import date, datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field
 
 from api.schemas import Answer, Body, ExternalRef, Name, Note, PastDate, UncertainDateText
 from planner.units import DistanceUnit
 
 System = Literal["points", "electronic distributor", "injection"]
 ChassisNumber = Annotated[str, Field(min_length=1, max_length=40)]
+Storage = Annotated[str, Field(min_length=1, max_length=80)]
 
 
 class VehicleCreate(Body):
@@ -22,33 +23,29 @@ class VehicleCreate(Body):
     chassis_number: ChassisNumber | None = None
     system: System | None = Field(default=None, description="ignition and fuel system; null: not known")
     distance_unit: DistanceUnit = Field(description="unit that the keeper reads; answers come in it")
-    storage: Name | None = Field(default=None, description="how it stands when it is not driven")
+    storage: Storage | None = Field(default=None, description="how it stands when it is not driven")
     joined_on: PastDate | None = Field(default=None, description="first day under this keeper's records")
     notes: Note | None = None
     external_ref: ExternalRef | None = None
 
 
 class VehicleUpdate(Body):
-    """Changes to a car: a field left out stays, null empties it."""
+    """Changes to a car: a field left out stays, null empties it.
 
-    name: Name | None = None
+    What a car cannot do without takes no null; its stand-in for "left out" is never used (see ``changes``).
+    """
+
+    name: Name = Field(default_factory=str)
     make: Name | None = None
     model: Name | None = None
     built: UncertainDateText | None = None
     chassis_number: ChassisNumber | None = None
     system: System | None = None
-    distance_unit: DistanceUnit | None = None
-    storage: Name | None = None
+    distance_unit: DistanceUnit = Field(default_factory=lambda: "km")
+    storage: Storage | None = None
     joined_on: PastDate | None = None
     notes: Note | None = None
     external_ref: ExternalRef | None = None
-
-    @field_validator("name", "distance_unit")
-    @classmethod
-    def _not_emptied(cls, value: str | None) -> str | None:
-        if value is None:
-            raise ValueError("a value: a car cannot do without it")
-        return value
 
     @property
     def changes(self) -> dict[str, Any]:

@@ -77,7 +77,7 @@ def test_readings(fleet, client, known, change, status, field):
         ({"made_on": "2021"}, 422, "made_on"),  # made after it was fitted
         ({"made_on": FUTURE}, 422, "made_on"),
         ({"cap": {"years": 0}}, 422, "cap.years"),
-        ({"cap": {"distance": {"value": 0, "unit": "km"}}}, 422, "cap.distance"),
+        ({"cap": {"distance": {"value": 0, "unit": "km"}}}, 422, "cap.distance.value"),
         ({"cap": {"years": float("nan")}}, 422, "cap.years"),
     ],
 )

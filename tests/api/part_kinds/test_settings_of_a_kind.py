@@ -128,7 +128,7 @@ def test_prior_and_clocks_take_effect_with_the_next_refit(fleet, client, part):
         ({"new_part_fault": 1}, "new_part_fault"),
         ({"new_part_fault": -0.1}, "new_part_fault"),
         ({"cap": {"years": -1}}, "cap.years"),
-        ({"cap": {"distance": {"value": 0, "unit": "km"}}}, "cap.distance"),
+        ({"cap": {"distance": {"value": 0, "unit": "km"}}}, "cap.distance.value"),
         ({"cap": {"distance": {"value": 5, "unit": "ell"}}}, "cap.distance.unit"),
         ({"max_risk": 0}, "max_risk"),
         ({"max_risk": float("inf")}, "max_risk"),
@@ -145,6 +145,14 @@ def test_bad_settings_are_refused_whole(fleet, client, body, field):
         field,
     )
     assert rows_of(fleet) == before
+
+
+def test_a_risk_limit_below_the_catalogues_fault_rate_is_a_conflict(client):
+    problem(client.put(PATH, json={"max_risk": 0.0001}), 409, "max_risk")
+    kind = next(k for k in load_catalogue().values() if k.max_risk is not None)
+    problem(
+        client.put(f"/v1/part-kinds/{kind.id}/settings", json={"new_part_fault": 0.9}), 409, "new_part_fault"
+    )
 
 
 def test_a_clock_that_the_kind_does_not_have(client):

@@ -64,7 +64,17 @@ TURBINE_MONTHS = np.array(
 
 # Heat-exchanger tubes: Meeker & Escobar 1998, Table 1.2; years, three plants looked at 3, 2 and 1 times.
 HEAT_EXCHANGER = np.array(
-    [(0, 1, 1), (1, 2, 2), (2, 3, 2), (3, INF, 95), (0, 1, 2), (1, 2, 3), (2, INF, 95), (0, 1, 1), (1, INF, 99)]
+    [
+        (0, 1, 1),
+        (1, 2, 2),
+        (2, 3, 2),
+        (3, INF, 95),
+        (0, 1, 2),
+        (1, 2, 3),
+        (2, INF, 95),
+        (0, 1, 1),
+        (1, INF, 99),
+    ]
 )
 
 # Turnbull 1974, JASA 69:169-173: per time the counts of exact, right- and left-censored.

@@ -55,11 +55,20 @@ def document(error: Exception, *, found_by: str) -> dict[str, Any]:
         error: what was raised.
         found_by: under what an unforeseen error's text is found in the log.
     """
-    make = next((made for kind, made in _FORESEEN.items() if isinstance(error, kind)), None)
-    found = error if isinstance(error, Problem) else (make(error) if make else None)
+    found = foreseen(error)
     if found is None or found.status >= 500:
         found = problems.Internal(found_by=found_by)
     return found.marshal(uri=problems.TYPE_TEMPLATE)
+
+
+def foreseen(error: Exception) -> Problem | None:
+    """The problem that a foreseen error is answered with; None for an unforeseen one."""
+    if isinstance(error, Problem):
+        return error
+    if isinstance(error, RequestValidationError):
+        return _from_validation(error)
+    make = next((made for kind, made in _FORESEEN.items() if isinstance(error, kind)), None)
+    return None if make is None else make(error)
 
 
 def _answering(make: Callable[[Any], Problem]) -> Callable[[ExceptionHandler, Request, Any], Problem]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, cast
 
+from api.bridge import models
 from api.bridge.store import events
 from api.history.answers import fitment_out, inspection_out, reading_out, removal_out, repair_out
 from api.history.store import fitments_of, readings_of
@@ -67,6 +68,7 @@ def content(session: Session, who: Principal, vehicle_id: str, as_of: date) -> d
         "car": vehicle,
         "as_of": as_of,
         "items": items,
+        "wears": wears(session, who, vehicle_id),
         "yearly": answers.yearly(usage, cast("DistanceUnit", vehicle.distance_unit)),
         "risk": vehicle_risk(session, vehicle, Ahead(as_of, STOP_DAYS, None, None)),
         "stop_days": STOP_DAYS,
@@ -78,9 +80,22 @@ def content(session: Session, who: Principal, vehicle_id: str, as_of: date) -> d
 
 
 def schedule(session: Session, who: Principal, vehicle_id: str, as_of: date) -> list[DueItem]:
-    """Every part in service by its likely day; those run to failure stand last."""
+    """Every part in service by its likely day; those run to failure stand last.
+
+    Raises:
+        NotFound: no such car in this fleet.
+    """
+    found(session, who.fleet_id, vehicle_id)
     rows = store.of_vehicle(session, who.fleet_id, vehicle_id, as_of + EVERYTHING)
     return answers.items(session, who, rows, as_of)
+
+
+def wears(session: Session, who: Principal, vehicle_id: str) -> dict[str, tuple[str, ...]]:
+    """Which clocks wear each part, as the life in force has it, by fitment."""
+    rows = store.all_of_vehicle(session, who.fleet_id, vehicle_id)
+    lives = models.stored(session, who.fleet_id, {row.model_id for row in rows if row.model_id is not None})
+    found = ((row, lives.get(row.model_id or "") or models.book_of(row.kind)) for row in rows)
+    return {row.fitment_id: one.life.clocks for row, one in found}
 
 
 def picture(items: Sequence[DueItem], as_of: date) -> Picture:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 HORIZONS = (91, 182, 364)
 WEEKS_BY_WEEK = 6
-ON_A_PAGE = 60
+ON_A_PAGE = 30
 
 
 @dataclass

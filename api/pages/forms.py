@@ -28,7 +28,7 @@ class Form(Generic[BodyT]):
         schema: the body that it becomes.
         inputs: names of its inputs, each the dotted place of its value in the body.
         yes_no: those of them that are answered with yes or no.
-        numbers: those in which "52,000" may be written for 52000.
+        numbers: those that hold a number; "52,000" may be written for 52000.
     """
 
     name: str
@@ -60,8 +60,15 @@ class Form(Generic[BodyT]):
     def _value(self, name: str, text: str) -> Any:
         if name in self.yes_no:
             return _YES_NO.get(text, text)
-        if name in self.numbers and _THOUSANDS.match(text):
-            return re.sub(r"[^\d.]", "", text)
+        return _number(text) if name in self.numbers else text
+
+
+def _number(text: str) -> float | str:
+    """A number as people write it; what is none stays as it is, for the body's own rules to refuse."""
+    bare = re.sub(r"[,'\s]", "", text) if _THOUSANDS.match(text) else text
+    try:
+        return int(bare) if bare.isdigit() else float(bare)
+    except ValueError:
         return text
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from api.bridge import models
 from api.bridge import store as stored
 from api.bridge.terms import Terms, terms_of
+from api.bridge.words import interval_words
 from api.part_kinds import answers, service, store
 from api.schedules.answers import cautions_of
 from planner.figures import Picture, interval_cost, life_curve
@@ -73,7 +74,9 @@ def content(session: Session, who: Principal, name: str, driven: Driven) -> dict
         "kind": kind,
         "life": answers.life_out(kind, row, settings, driven.unit),
         "settings": answers.settings_out(kind, settings, who.currency),
-        "interval": force.interval,
+        "advice": None
+        if force.interval is None
+        else interval_words(force.interval, force.life.clocks, driven.unit),
         "driven": driven,
         "cautions": cautions_of(kind),
         "pictures": (_life(force, driven), _cost(force, driven, who.currency)),

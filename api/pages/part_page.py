@@ -44,6 +44,7 @@ def content(session: Session, who: Principal, fitment_id: str, as_of: date) -> d
         "name": part_name(kind.name_gb, fitment.position),
         "as_of": as_of,
         "item": items[0] if items else None,
+        "wears": () if seen is None else seen.stored.life.clocks,
         "cautions": answers.cautions_of(kind),
         "lines": lines,
         "removal": next((line for line in lines if line.what == "removed"), None),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from datetime import date
 from functools import lru_cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -13,7 +14,6 @@ from planner.interval.wording import rounded
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from datetime import date
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -38,7 +38,9 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters.update(day=day, month=month, far=far, amount=rounded, percent=percent)
+    made.filters.update(
+        day=day, month=month, far=far, amount=rounded, percent=percent, begun=begun, told=told
+    )
     made.globals.update(static=static_address)
     return made
 
@@ -74,6 +76,23 @@ def month(when: date) -> str:
 def far(distance: Any) -> str:
     """A distance with its unit: 52,000 mi."""
     return f"{distance.value:,.0f} {distance.unit}"
+
+
+def begun(text: str) -> str:
+    """A name as the beginning of a line: its first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+def told(text: str) -> str:
+    """A day as somebody wrote it, in words: "2024-05-12" is 12 May 2024, "1998~" is about 1998."""
+    lead = {"~": "about ", "?": "perhaps ", "%": "perhaps about "}.get(text[-1:], "")
+    bare = text.rstrip("~?%")
+    try:
+        if len(bare) == len("2024-05"):
+            return lead + month(date.fromisoformat(f"{bare}-01"))
+        return lead + (day(date.fromisoformat(bare)) if len(bare) == len("2024-05-12") else bare)
+    except ValueError:
+        return text
 
 
 def percent(share: float) -> str:

@@ -53,9 +53,8 @@ class Visit:
 def visit_of(request: Request) -> Visit | None:
     """The visit that the cookie proves; None without one, or where it is forged, garbled or past its time."""
     content, _, signature = request.cookies.get(COOKIE, "").partition(".")
-    if not content or not hmac.compare_digest(
-        _sign(request, "visit", content), signature.encode().decode("ascii", "replace")
-    ):
+    wanted = _sign(request, "visit", content)
+    if not content or not hmac.compare_digest(wanted.encode(), signature.encode()):
         return None
     try:
         found: dict[str, Any] = json.loads(base64.urlsafe_b64decode(content))

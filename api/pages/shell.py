@@ -9,6 +9,7 @@ import structlog
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.routing import APIRoute
+from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from api import problems, refusals
@@ -32,6 +33,7 @@ HEADERS = {
 """On every page and picture. `frame-ancestors` is the policy's form of what X-Frame-Options said."""
 
 SIGN_IN = "/pages/sign-in"
+_OVER = "Your session is over. Nothing has been stored yet: what you wrote is kept and comes back after you sign in."
 _NOT_KEPT = {"form_token", "once", "key"}
 
 
@@ -107,16 +109,21 @@ def sign_in_page(
 def refusal(request: Request, error: Exception) -> HTMLResponse:
     """A refusal as a page; an unforeseen error says nothing of what is inside."""
     problem = problem_of(error)
-    if problem["status"] >= 500:
+    if problem["status"] == problems.Internal.status:
         log.error("unforeseen error", path=request.url.path, exc_info=error)
     return page(request, "problem.html", status=problem["status"], problem=problem)
 
 
 def problem_of(error: Exception) -> dict[str, Any]:
     """The problem document of whatever was raised: the same words as the JSON service has."""
-    if isinstance(error, problems.ServiceProblem):
-        return error.marshal(uri=problems.TYPE_TEMPLATE)
-    return refusals.document(error, found_by="the X-Request-ID of this answer")
+    if isinstance(error, HTTPException) and error.status_code == problems.TooLarge.status:
+        error = problems.TooLarge("the form is larger than is taken here")
+    elif isinstance(error, HTTPException) and error.status_code == 400:
+        error = problems.Malformed(
+            "form", "as many fields as the form has", "more, or bytes that are no form"
+        )
+    found = refusals.foreseen(error) or problems.Internal()
+    return found.marshal(uri=problems.TYPE_TEMPLATE)
 
 
 def local(path: str) -> str:
@@ -146,12 +153,9 @@ async def _to_sign_in(request: Request) -> Response:
 
 
 def _keep_and_ask(request: Request, kept: str) -> HTMLResponse:
-    return sign_in_page(
-        request,
-        back=request.url.path,
-        kept=kept,
-        problem="Your session is over. Nothing has been stored yet: what you wrote is kept and comes back after you sign in.",
-    )
+    shown = sign_in_page(request, back=request.url.path, kept=kept, problem=_OVER, status=401)
+    shown.headers["WWW-Authenticate"] = "Bearer"
+    return shown
 
 
 async def _form_again(request: Request) -> Response:

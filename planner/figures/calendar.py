@@ -214,7 +214,8 @@ class _Weeks:
         axes.spines["left"].set_visible(False)
         axes.set_xlim(-2.4 if self.due_before else -0.6, len(self.counts) - 0.4)
         ticks = [(-1.6, "due\nnow")] if self.due_before else []
-        ticks += _week_ticks(self.first, len(self.counts), every=2 if narrow else 1)
+        months = _week_ticks(self.first, len(self.counts), every=2 if narrow else 1)
+        ticks += [(at, label) for at, label in months if at >= 3 or not (narrow and self.due_before)]
         axes.set_xticks([at for at, _ in ticks], [label for _, label in ticks])
         axes.set_xlabel("week of the likely day")
 

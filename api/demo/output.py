@@ -17,12 +17,12 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from api.client import Json
-    from api.demo.records import FleetRecords
+    from api.demo.records import FleetRecords, Line
     from api.demo.sending import Refit
 
 WIDTH = 80
-_MOST_DUE = 15
-_MOST_SCHEDULED = 7
+_MOST_DUE = 8
+_MOST_SCHEDULED = 6
 _ODDS = re.compile(r"(?:about )?(.+?)(?: \(between (.+?) and (.+?)\))?(?: if .*)?$")
 
 
@@ -39,7 +39,7 @@ def opening(screen: Console, records: FleetRecords, folder: Path) -> None:
         screen,
         f"{cars} cars of a hire firm that does not exist, {parts} parts, {len(records)} records from papers that end on "
         f"{day(records.last_day())}. Everything is sent to the real service over HTTP. Its database, key and log are kept in "
-        f"{folder}/, which each run empties and builds anew.",
+        f"{folder}/, which each run empties and builds anew. It takes a minute or two.",
     )
 
 
@@ -56,28 +56,36 @@ def fits(screen: Console, refits: Iterable[Refit]) -> None:
 
 
 def due_soon(screen: Console, items: Sequence[Json], as_of: date, within_days: int) -> None:
-    """The fleet's list: what needs doing, by when, and what waiting risks."""
+    """The fleet's list: safety parts, then the likeliest to fail; by when, and what waiting risks."""
     overdue = sum(item["status"] == "due now" for item in items)
     heading(screen, f"Due in the fleet within {within_days} days of {day(as_of)}")
+    paragraph(screen, f"{len(items)} parts, {overdue} of them now.")
+    safety = [item for item in items if item["safety"]]
+    others = sorted((item for item in items if not item["safety"]), key=_chance, reverse=True)
+    _due_table(screen, "Safety parts, longest due first", safety)
+    _due_table(screen, "The others, likeliest to fail first", others)
     paragraph(
         screen,
-        f"{len(items)} parts, {overdue} of them now. The first {min(_MOST_DUE, len(items))}, longest due first:",
+        "* before its window closes, or within another year where it has closed; 80 % range in brackets. "
+        f"The whole list: GET /v1/due-soon?as_of={as_of}&within_days={within_days}",
     )
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    for title, width in (("Car", 11), ("Part", 26), ("Renew", 16), ("May fail first*", 19)):
-        table.add_column(title, width=width)
-    for item in items[:_MOST_DUE]:
+
+
+def _due_table(screen: Console, title: str, items: Sequence[Json]) -> None:
+    screen.print()
+    shown = items[:_MOST_DUE]
+    more = f" ({len(shown)} of {len(items)})" if len(items) > len(shown) else ""
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold", width=WIDTH - 1)
+    for column, width in (("Car", 10), ("Part", 23), ("Renew", 11), ("May fail first*", 29)):
+        table.add_column(column, width=width)
+    for item in shown:
         table.add_row(item["vehicle_name"], part(item), when(item), odds(item["chance_to_window_end"]))
-    screen.print(table)
-    paragraph(
-        screen,
-        "* before its window closes; for what is due now, within another year. 80 % range in brackets.",
-    )
-    if len(items) > _MOST_DUE:
-        paragraph(
-            screen,
-            f"The other {len(items) - _MOST_DUE}: GET /v1/due-soon?as_of={as_of}&within_days={within_days}",
-        )
+    screen.print(Text(title + more, style="italic"))
+    screen.print(table if shown else "none")
+
+
+def _chance(item: Json) -> float:
+    return float(item["chance_to_window_end"]["mean"])
 
 
 def schedule(screen: Console, car: Json, answer: Json, as_of: date) -> None:
@@ -91,7 +99,8 @@ def schedule(screen: Console, car: Json, answer: Json, as_of: date) -> None:
                   f"{distance(yearly['high'])}).")  # fmt: skip
     shown = answer["items"][:_MOST_SCHEDULED]
     for item in shown:
-        screen.print(Text(f"\n{part(item)}: {when(item, long=True)}", style="bold"))
+        safety = ", safety part" if item["safety"] else ""
+        screen.print(Text(f"\n{part(item)}{safety}: {when(item, long=True)}", style="bold"))
         chance = item["chance_to_window_end"]
         paragraph(screen, f"Since fitting: {item['clocks']['words']}.", indent=2)
         paragraph(screen, item["reason"], indent=2)
@@ -117,6 +126,27 @@ def _cautions(screen: Console, items: Sequence[Json]) -> None:
         "The chances are estimates from records, not inspections: they never postpone a limit, and a part that looks or "
         "feels wrong comes out now. The maker's book and the law go before anything here.",
     )
+
+
+def lessons(screen: Console, car: Json, told: Sequence[tuple[Line, Json]]) -> None:
+    """What was renewed on this car without cure, and what the service makes of it.
+
+    Args:
+        screen: where to print.
+        car: whose papers.
+        told: the removals without cure, each with the life of that part's kind.
+    """
+    if not told:
+        return
+    heading(screen, f"What {car['name']}'s papers say of wrong guesses")
+    for removal, life in told:
+        kind = life["kind"].replace("_", " ")
+        paragraph(screen, f'{removal["removed_on"]}, {kind}, on suspicion, not cured: "{removal["note"]}"')
+        paragraph(
+            screen,
+            f"Counted as still good that day, not as failed. {kind.capitalize()}: {life['evidence']['words']}",
+            indent=2,
+        )
 
 
 def how_to_go_on(screen: Console, folder: Path, command: str) -> None:

@@ -68,6 +68,15 @@ class FleetRecords:
         gone = {line["fitment"] for line in self.removals}
         return sorted({line["kind"] for line in self.fitments if line["external_ref"] in gone})
 
+    def removals_without_cure(self, car: str) -> list[tuple[str, Line]]:
+        """One car's removals that did not cure the complaint, each with its part kind."""
+        kinds = {line["external_ref"]: line["kind"] for line in self.fitments if line["vehicle"] == car}
+        return [
+            (kinds[line["fitment"]], line)
+            for line in self.removals
+            if line["fitment"] in kinds and line.get("cured") is False
+        ]
+
     def last_day(self) -> str:
         """The day of the last odometer reading, ISO 8601: where the records end."""
         return max(str(line["read_on"]) for line in self.odometer_readings)

@@ -77,12 +77,13 @@ def _run(folder: Path, cars: Collection[str] | None, screen: Console) -> None:
         refits = refit(client, records.kinds_with_evidence(), tell.progress)
         tell.done()
         output.fits(screen, refits)
-        output.due_soon(
-            screen, list(client.fleet_due_soon(as_of=as_of, within_days=WITHIN_DAYS)), as_of, WITHIN_DAYS
-        )
+        due = list(client.fleet_due_soon(as_of=as_of, within_days=WITHIN_DAYS))
+        output.due_soon(screen, due, as_of, WITHIN_DAYS)
         shown = SHOWN_CAR if SHOWN_CAR in ids.vehicles else next(iter(ids.vehicles))
         car = client.vehicle(ids.vehicles[shown]).body
         output.schedule(screen, car, client.schedule(car["id"], as_of=as_of), as_of)
+        wrong = [(line, client.life(kind)) for kind, line in records.removals_without_cure(shown)]
+        output.lessons(screen, car, wrong)
     output.how_to_go_on(screen, folder, own_command())
 
 

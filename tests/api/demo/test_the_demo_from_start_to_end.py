@@ -101,6 +101,13 @@ def test_it_ends_with_dated_and_reasoned_work(ran):
     assert "never postpone a" in schedule
 
 
+def test_it_tells_the_wrong_guesses_and_what_they_count_as(ran):
+    told = ran.text.split("papers say of wrong guesses")[1]
+    assert "Boils in the station queue" in told
+    assert "thermostat, on suspicion, not cured" in told
+    assert "Counted as still good that day, not as failed" in told
+
+
 def test_no_line_is_wider_than_80_columns(ran):
     assert [line for line in ran.text.splitlines() if len(line.rstrip()) > 80] == []
 

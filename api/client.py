@@ -36,12 +36,19 @@ class WearwrightClient(HistoryCalls):
         key: "ww_…", as `wearwright keys create` printed it.
         timeout: seconds to wait for one answer.
         retries: how often to try again; see `Retries`.
+        proxies: whether to go through the proxies that the environment names; not for a service on this machine.
     """
 
     def __init__(
-        self, base_url: str, key: str, *, timeout: float = 30.0, retries: Retries | None = None
+        self,
+        base_url: str,
+        key: str,
+        *,
+        timeout: float = 30.0,
+        retries: Retries | None = None,
+        proxies: bool = True,
     ) -> None:
-        super().__init__(Transport(base_url, key, timeout=timeout, retries=retries))
+        super().__init__(Transport(base_url, key, timeout=timeout, retries=retries, proxies=proxies))
 
     def __enter__(self) -> Self:
         return self

@@ -86,12 +86,19 @@ class Transport:
     """One connection pool to one service with one key."""
 
     def __init__(
-        self, base_url: str, key: str, *, timeout: float = 30.0, retries: Retries | None = None
+        self,
+        base_url: str,
+        key: str,
+        *,
+        timeout: float = 30.0,
+        retries: Retries | None = None,
+        proxies: bool = True,
     ) -> None:
         self._retries = retries or Retries()
         self._http = httpx.Client(
             base_url=base_url,
             timeout=timeout,
+            trust_env=proxies,
             headers={"Authorization": f"Bearer {key}", "Accept": "application/json"},
         )
 

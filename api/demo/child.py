@@ -23,7 +23,7 @@ def main(database: Path) -> None:
     from api.settings import Settings  # noqa: PLC0415 - as above
 
     logs.configure("info", as_json=False)
-    app = create_app(Settings.for_file(database, requests_per_minute=0))
+    app = create_app(Settings.for_file(database, requests_per_minute=0, jobs=True, migrate=True))
     server = uvicorn.Server(uvicorn.Config(app, log_config=None))
     threading.Thread(target=_stop_with_parent, args=(server,), daemon=True).start()
     server.run(sockets=[sock])

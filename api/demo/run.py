@@ -70,7 +70,7 @@ def _run(folder: Path, cars: Collection[str] | None, screen: Console) -> None:
     with (
         Teller(screen) as tell,
         Service(folder / DATABASE, folder / "service.log") as service,
-        WearwrightClient(service.address, key) as client,
+        WearwrightClient(service.address, key, proxies=False) as client,
     ):
         tell.note(f"service answers at {service.address}")
         ids = register(client, records, tell.progress)
@@ -109,7 +109,7 @@ def prepare(folder: Path) -> str:
     order = serving.KeyOrder(
         fleet=FLEET_NAME, scope="admin", label="demo", days=None, time_zone=TIME_ZONE, currency=CURRENCY
     )
-    key = serving.create_key(Settings.for_file(folder / DATABASE), order)
+    key = serving.create_key(Settings.for_file(folder / DATABASE, migrate=True), order)
     path = folder / "key.txt"
     path.touch(mode=0o600)
     path.write_text(key + "\n", encoding="utf-8")

@@ -88,7 +88,7 @@ class Service:
             if self._child is None or self._child.poll() is not None:
                 raise self._did_not_start()
             try:
-                if httpx.get(f"{self.address}/readyz", timeout=5.0).is_success:
+                if httpx.get(f"{self.address}/readyz", timeout=5.0, trust_env=False).is_success:
                     return
             except httpx.TransportError:
                 pass

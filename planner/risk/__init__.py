@@ -2,13 +2,21 @@
 
 from planner.interval.odds import chance_in_words, odds
 from planner.risk.exposure import CarRisk, Chance, Exposure, car_risk, chance_draws, failure_chance
+from planner.risk.months import fails_by_month, month_ends, month_of
+from planner.risk.orders import InUse, KindOrder, MonthNeed, parts_to_order
+from planner.risk.shelf import shelf_warning
 from planner.risk.spares import Stock, poisson_binomial, stock_needed
 from planner.risk.tour import PackageRisk, Spare, TourPart, TourRisk, tour_risk
+from planner.risk.workload import MonthHours, workshop_hours
 
 __all__ = [
     "CarRisk",
     "Chance",
     "Exposure",
+    "InUse",
+    "KindOrder",
+    "MonthHours",
+    "MonthNeed",
     "PackageRisk",
     "Spare",
     "Stock",
@@ -17,9 +25,15 @@ __all__ = [
     "car_risk",
     "chance_draws",
     "chance_in_words",
+    "fails_by_month",
     "failure_chance",
+    "month_ends",
+    "month_of",
     "odds",
+    "parts_to_order",
     "poisson_binomial",
+    "shelf_warning",
     "stock_needed",
     "tour_risk",
+    "workshop_hours",
 ]

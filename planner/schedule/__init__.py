@@ -1,6 +1,7 @@
 """From intervals to dates: due windows of parts in service, visits that share work, and a car's plan."""
 
 from planner.schedule.arithmetic import DECIDERS, Driven, DueDays, Fitted, Rules, due_days
+from planner.schedule.buying import BuyingItem, BuyingList, CostRange, OfferedPart, buying_list
 from planner.schedule.due import DueDates, DueWindow, InService, due_dates, due_window
 from planner.schedule.fleet import FleetDue, replan
 from planner.schedule.own_path import rate_on_own_path
@@ -12,7 +13,10 @@ from planner.schedule.work import Work, Workshop
 __all__ = [
     "DECIDERS",
     "EXACT_UP_TO",
+    "BuyingItem",
+    "BuyingList",
     "CarPlan",
+    "CostRange",
     "Driven",
     "DueDates",
     "DueDays",
@@ -20,6 +24,7 @@ __all__ = [
     "Fitted",
     "FleetDue",
     "InService",
+    "OfferedPart",
     "PlannedPart",
     "PlannedRenewal",
     "Rules",
@@ -29,6 +34,7 @@ __all__ = [
     "VisitPlan",
     "Work",
     "Workshop",
+    "buying_list",
     "due_dates",
     "due_days",
     "due_window",

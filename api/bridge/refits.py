@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from api.bridge import gather, models, store
+from api.bridge import curves, gather, models, store
 from api.bridge.keep import replan
 from api.bridge.models import LIFE_SCHEMA, Source
 from api.bridge.terms import Terms, digest, terms_of
@@ -73,6 +73,7 @@ def refit(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Progr
     life, source = _fitted(kind, terms, learnt)
     table = models.make_table(life, terms)
     fingerprint = _fingerprint(kind, terms, learnt)
+    alone = curves.records_alone(learnt.spells)
     with sessions() as session:
         dialect.wait_for_turn(session, f"model {job.fleet_id} {kind}")
         row = store.current_models(session, job.fleet_id, [kind]).get(kind)
@@ -87,6 +88,7 @@ def refit(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Progr
                 fingerprint=fingerprint,
                 left_out=learnt.left_out,
             )
+            row.content = {**row.content, curves.KEY: alone}
             models.store_table(session, row, terms, table)
     cars = bring_up_to_date(sessions, job.fleet_id, kind, progress)
     return {

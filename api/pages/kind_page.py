@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from api.bridge import models
 from api.bridge import store as stored
+from api.bridge.curves import curve_of
 from api.bridge.terms import Terms, terms_of
 from api.bridge.words import interval_words
 from api.part_kinds import answers, service, store
@@ -23,8 +24,13 @@ if TYPE_CHECKING:
 
     from api.security import Principal
     from planner.catalogue import PartKind
+    from planner.history.spells import Clock
     from planner.interval import Interval
     from planner.life.model import Life
+    from planner.life.nonparametric import SurvivalCurve
+
+NO_RECORDS = "no part of this kind is on record here"
+NOT_KEPT = "the life in force was not fitted to this fleet's records"
 
 
 @dataclass(frozen=True)
@@ -52,12 +58,20 @@ class Driven:
 
 @dataclass(frozen=True)
 class InForce:
-    """What this fleet's answers about a kind rest on; the book where nothing of the kind is on record."""
+    """What this fleet's answers about a kind rest on; the book where nothing of the kind is on record.
+
+    Attributes:
+        stored: whether a life is stored for the kind, which is so once a part of it is on record.
+        interval: None where no table stands for the present terms yet.
+        alone: the curve of the records alone, or why there is none.
+    """
 
     kind: PartKind
     life: Life
     terms: Terms
+    stored: bool
     interval: Interval | None
+    alone: SurvivalCurve | str
 
 
 def content(session: Session, who: Principal, name: str, driven: Driven) -> dict[str, Any]:
@@ -77,6 +91,8 @@ def content(session: Session, who: Principal, name: str, driven: Driven) -> dict
         "advice": None
         if force.interval is None
         else interval_words(force.interval, force.life.clocks, driven.unit),
+        "stored": force.stored,
+        "no_curve": force.alone if isinstance(force.alone, str) else "",
         "driven": driven,
         "cautions": cautions_of(kind),
         "pictures": (_life(force, driven), _cost(force, driven, who.currency)),
@@ -106,14 +122,19 @@ def _in_force(session: Session, who: Principal, kind: PartKind, driven: Driven) 
     terms = terms_of(kind, store.settings(session, who.fleet_id, kind.id))
     row = store.current_life(session, who.fleet_id, kind.id)
     if row is None:
-        return InForce(kind, models.book_life_of(kind.id, terms.clocks), terms, None)
+        life = models.book_life_of(kind.id, terms.clocks)
+        return InForce(kind, life, terms, stored=False, interval=None, alone=NO_RECORDS)
     table = stored.interval_table(session, who.fleet_id, row.id, terms.fingerprint)
     interval = None if table is None else IntervalTable.from_dict(table.content).at(driven.km)
-    return InForce(kind, models.life_of(row), terms, interval)
+    life = models.life_of(row)
+    own_clock: Clock = "distance" if life.clocks == ("distance",) else "age"
+    alone = curve_of(row.content, own_clock) or NOT_KEPT
+    return InForce(kind, life, terms, stored=True, interval=interval, alone=alone)
 
 
 def _life(force: InForce, driven: Driven) -> Picture:
-    return life_curve(force.life, km_per_year=driven.km, unit=driven.unit)
+    curve = None if isinstance(force.alone, str) else force.alone
+    return life_curve(force.life, km_per_year=driven.km, curve=curve, unit=driven.unit)
 
 
 def _cost(force: InForce, driven: Driven, currency: str) -> Picture:

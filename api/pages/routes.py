@@ -40,13 +40,18 @@ def to_pages() -> Response:
     return RedirectResponse("/pages", 303)
 
 
+@pages.get("/favicon.ico")
+def favicon() -> Response:
+    """The mark, for browsers that ask for it unasked."""
+    return _file("mark.svg")
+
+
 @pages.get("/pages/static/{name}")
 def static(name: str) -> Response:
     """A file that goes with the pages; its address changes with its content."""
     if name not in rendering.STATIC:
         raise NotFound("no such file")
-    kept = {"Cache-Control": "public, max-age=31536000, immutable"}
-    return Response(rendering.static_file(name), media_type=rendering.STATIC[name], headers=kept)
+    return _file(name)
 
 
 @pages.get("/pages")
@@ -160,6 +165,11 @@ def part_life(
     if found is None:
         raise NotFound("there is nothing to draw for this part")
     return _drawn(found, narrow=narrow)
+
+
+def _file(name: str) -> Response:
+    kept = {"Cache-Control": "public, max-age=31536000, immutable"}
+    return Response(rendering.static_file(name), media_type=rendering.STATIC[name], headers=kept)
 
 
 def _drawn(picture: Picture, *, narrow: bool) -> Response:

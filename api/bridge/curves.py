@@ -1,0 +1,69 @@
+"""The curve of the records alone, without a law, kept beside a fitted life: made by the refit, only drawn by a read."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from planner.errors import FitError, InputError
+from planner.life.nonparametric import SurvivalCurve, survival_curve
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from planner.history.spells import Clock, Spells
+
+KEY = "records_alone"
+"""Where it stands in a stored life's content."""
+
+MOST_POINTS = 400
+"""A picture shows no more; of a longer curve every so many falls are kept."""
+
+MOST_WITH_INTERVALS = 2_000
+"""Above so many histories with intervals the estimate would cost more than a picture is worth."""
+
+
+def records_alone(spells: Spells | None) -> dict[str, Any]:
+    """The curve on each clock as JSON: times (km or years), survival and method; or why there is none.
+
+    Args:
+        spells: what the fit was made from; None: no history gave a row.
+    """
+    if spells is None:
+        return {}
+    return {clock: _on_clock(spells.only(clock)) for clock in spells.clocks}
+
+
+def curve_of(content: Mapping[str, Any], clock: Clock) -> SurvivalCurve | str | None:
+    """The kept curve on a clock, or in words why there is none; None where nothing was ever kept."""
+    kept = content.get(KEY, {}).get(clock)
+    if kept is None:
+        return None
+    if "missing" in kept:
+        return str(kept["missing"])
+    times, survival = np.array(kept["times"]), np.array(kept["survival"])
+    unknown = np.full(len(times), np.nan)
+    return SurvivalCurve(times, survival, unknown, unknown, unknown, (), kept["method"], 0.95)
+
+
+def _on_clock(spells: Spells) -> dict[str, Any]:
+    if not (~spells.censored).any():
+        return {"missing": "no part on record has failed yet"}
+    if spells.interval.any() and len(spells) > MOST_WITH_INTERVALS:
+        return {"missing": "there are too many histories whose failure is known only to an interval"}
+    try:
+        curve = survival_curve(spells)
+    except InputError:
+        missing = "some failures are known only to an interval and some parts were seen late; without a law the two do not go together"
+        return {"missing": missing}
+    except FitError:
+        return {"missing": "its estimate did not settle"}
+    kept = np.unique(
+        np.linspace(0, len(curve.times) - 1, min(MOST_POINTS, len(curve.times))).round().astype(int)
+    )
+    return {
+        "method": curve.method,
+        "times": [round(float(t), 3) for t in curve.times[kept]],
+        "survival": [round(float(s), 5) for s in curve.survival[kept]],
+    }

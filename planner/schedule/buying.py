@@ -206,7 +206,7 @@ def _hazard(life: LifeDraws, km: Array, years: Array) -> Array:
 
 def _range(parts: Sequence[OfferedPart], fails: Sequence[Array], paid: float, seed: int) -> CostRange:
     """Cost of the failures over many trials: per trial one draw of each kind's life, shared by its parts."""
-    total = np.full(_TRIALS, paid)
+    total = np.full(_TRIALS, float(paid))
     for place, (part, chance) in enumerate(zip(parts, fails, strict=True)):
         shared = np.random.default_rng([seed, zlib.crc32(part.kind.encode())])
         draws = chance[shared.integers(0, len(chance), _TRIALS)]

@@ -4,6 +4,7 @@ from planner.schedule.arithmetic import DECIDERS, Driven, DueDays, Fitted, Rules
 from planner.schedule.buying import BuyingItem, BuyingList, CostRange, OfferedPart, buying_list
 from planner.schedule.due import DueDates, DueWindow, InService, due_dates, due_window
 from planner.schedule.fleet import FleetDue, replan
+from planner.schedule.opening import Season
 from planner.schedule.own_path import rate_on_own_path
 from planner.schedule.plan import CarPlan, PlannedPart, PlannedRenewal, plan_car
 from planner.schedule.snooze import Snooze, Snoozed, put_off
@@ -28,6 +29,7 @@ __all__ = [
     "PlannedPart",
     "PlannedRenewal",
     "Rules",
+    "Season",
     "Snooze",
     "Snoozed",
     "Visit",

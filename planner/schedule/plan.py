@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 from planner.errors import UsageError
 from planner.interval import Cap, Costs, Interval, cost_of_waiting
 from planner.schedule.due import DueWindow, InService, due_dates
+from planner.schedule.opening import WEEK, Season, open_weeks
 from planner.schedule.snooze import Snooze, Snoozed, put_off
+from planner.schedule.unfit import could_not_fit
 from planner.schedule.visits import VisitPlan, group_visits
 from planner.schedule.work import Work, Workshop
 from planner.units import DAYS_PER_YEAR
@@ -28,9 +30,6 @@ Array = NDArray[np.float64]
 
 LONGEST_YEARS = 10.0
 """A plan looks no further ahead; beyond it nobody knows how the car will be used."""
-
-SLOT_DAYS = 7
-"""Visits are placed to the week."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,12 +104,14 @@ class CarPlan:
         visits: the next renewals of all parts due within `visits_within` years, grouped.
         grouping: the grouping itself: what it saves, whether it is exact, what did not fit.
         leave_alone: (part, reason) for what needs nothing within the horizon.
+        could_not_fit: (part, what is in the way), safety parts first; nothing is dropped silently.
     """
 
     renewals: tuple[PlannedRenewal, ...]
     visits: tuple[DatedVisit, ...]
     grouping: VisitPlan
     leave_alone: tuple[tuple[str, str], ...]
+    could_not_fit: tuple[tuple[str, str], ...] = ()
 
 
 def plan_car(
@@ -123,10 +124,12 @@ def plan_car(
     visits_within: float = 2.0,
     closed: Mapping[date, bool] | None = None,
     open_months: Sequence[int] = tuple(range(1, 13)),
+    season: Season | None = None,
 ) -> CarPlan:
     """Plan a car from today.
 
-    Successors follow at their kind's interval, likely day after likely day, the window widening with each. Only renewals due within `visits_within` years are placed in visits, to the week.
+    Successors follow at their kind's interval, likely day after likely day, the window widening with each. Only
+    renewals due within `visits_within` years are placed in visits, to the week.
 
     Args:
         parts: the car's parts in service.
@@ -136,7 +139,8 @@ def plan_car(
         horizon_years: how far to look, above 0 and up to ten.
         visits_within: how far to place visits, at most the horizon.
         closed: days on which the workshop is shut (True); a week is open if any of its days is.
-        open_months: months, 1 to 12, in which visits may fall (outside the driving season, say).
+        open_months: months, 1 to 12, in which visits may fall.
+        season: the driving season, which is kept free of visits: its work is done before the first drive.
 
     Raises:
         UsageError: a horizon or month that makes no sense.
@@ -151,8 +155,13 @@ def plan_car(
         if not found or not _within(found[0].window, end):
             leave.append((part.name, _first_window(part, usage, today).window.reason))
     renewals.sort(key=lambda renewal: (renewal.window.likely or date.max, renewal.name))
-    grouping, visits = _visits(parts, usage, today, workshop, visits_within, closed or {}, open_months)
-    return CarPlan(tuple(renewals), visits, grouping, tuple(leave))
+    begins = _weeks(today, visits_within)
+    grouping, visits = _visits(
+        parts, usage, begins, workshop, open_weeks(begins, closed or {}, open_months, season)
+    )
+    limits = {part.name: _first_window(part, usage, today).window.limit for part in parts}
+    unfit = could_not_fit(grouping, {part.name: part.safety for part in parts}, limits, workshop.least_gap)
+    return CarPlan(tuple(renewals), visits, grouping, tuple(leave), unfit)
 
 
 def _renewals(part: PlannedPart, usage: Usage, today: date, end: date) -> list[PlannedRenewal]:
@@ -178,24 +187,24 @@ def _first_window(part: PlannedPart, usage: Usage, today: date) -> Snoozed:
     return Snoozed(window, "", "") if part.snooze is None else put_off(window, part.snooze, today)
 
 
+def _weeks(today: date, within: float) -> list[date]:
+    weeks = max(1, math.ceil(within * DAYS_PER_YEAR / WEEK))
+    return [today + timedelta(days=WEEK * week) for week in range(weeks)]
+
+
 def _visits(
     parts: Sequence[PlannedPart],
     usage: Usage,
-    today: date,
+    begins: Sequence[date],
     workshop: Workshop,
-    within: float,
-    closed: Mapping[date, bool],
-    open_months: Sequence[int],
+    open_days: Sequence[bool],
 ) -> tuple[VisitPlan, tuple[DatedVisit, ...]]:
-    weeks = max(1, math.ceil(within * DAYS_PER_YEAR / SLOT_DAYS))
-    begins = [today + timedelta(days=SLOT_DAYS * week) for week in range(weeks)]
-    end = begins[-1]
+    today, end = begins[0], begins[-1]
     first = [(part, _first_window(part, usage, today).window) for part in parts]
     due = [(part, window) for part, window in first if _within(window, end) and not _declined(part)]
-    waits: Array = np.arange(weeks, dtype=np.float64) * (SLOT_DAYS / DAYS_PER_YEAR)
+    waits: Array = np.arange(len(begins), dtype=np.float64) * (WEEK / DAYS_PER_YEAR)
     jobs = [_job(part, usage, waits, _allowed(part, window, begins)) for part, window in due]
-    open_days = np.array([begin.month in open_months and _any_open(begin, closed) for begin in begins])
-    rules = Workshop(workshop.set_up, open_days, workshop.least_gap, workshop.most_hours, workshop.most_money)
+    rules = replace(workshop, open_days=np.array(open_days))
     grouping = group_visits(jobs, rules)
     return grouping, tuple(DatedVisit(begins[visit.day], visit.jobs, visit.cost) for visit in grouping.visits)
 
@@ -209,7 +218,7 @@ def _allowed(part: PlannedPart, window: DueWindow, begins: Sequence[date]) -> ND
     last = begins[-1] if window.limit is None else max(window.limit, begins[0])
     snooze = part.snooze
     first = begins[0] if snooze is None or snooze.until is None else min(snooze.until, last)
-    allowed = np.array([begin <= last and begin + timedelta(days=SLOT_DAYS) > first for begin in begins])
+    allowed = np.array([begin <= last and begin + timedelta(days=WEEK) > first for begin in begins])
     return allowed if allowed.any() else np.arange(len(begins)) == 0
 
 
@@ -232,10 +241,6 @@ def _job(part: PlannedPart, usage: Usage, waits: Array, allowed: NDArray[np.bool
     return Work(
         part.name, penalty, part.access_group, part.access_cost, part.hours, part.money, part.safety, part.together
     )  # fmt: skip
-
-
-def _any_open(begin: date, closed: Mapping[date, bool]) -> bool:
-    return any(not closed.get(begin + timedelta(days=day), False) for day in range(SLOT_DAYS))
 
 
 def _within(window: DueWindow, end: date) -> bool:

@@ -11,6 +11,7 @@ from planner.errors import UsageError
 from planner.interval import NO_CAP, Cap, Costs, best_interval
 from planner.life.model import known_life
 from planner.schedule import InService, due_window
+from planner.schedule.opening import Season
 from planner.schedule.plan import PlannedPart, plan_car
 from planner.schedule.snooze import Snooze, put_off
 from planner.schedule.work import Workshop
@@ -86,9 +87,50 @@ def test_a_visit_is_never_after_a_hard_cap():
 
 def test_a_safety_item_with_no_open_week_before_its_limit_is_said():
     capped = planned("tyre", 30.0, 4.9, cap=Cap(years=5), safety=True)
-    plan = plan_car([capped], USE, TODAY, SHOP, open_months=(11, 12))
+    plan = plan_car([capped, planned("belt", 6.0, 1.6)], USE, TODAY, SHOP, open_months=(11, 12))
     assert plan.grouping.unplaced == ("tyre",)
     assert plan.renewals[0].name == "tyre"
+    (name, words), *_ = plan.could_not_fit
+    assert name == "tyre"
+    assert f"limit on {plan.renewals[0].window.limit}" in words
+    assert "before the next drive" in words
+
+
+def test_work_of_the_driving_season_is_done_before_its_first_drive():
+    season = Season(start=(4, 1), end=(10, 15))
+    july = planned("belt", 6.0, 2.3)
+    free = plan_car([july], USE, TODAY, SHOP).visits[0].week_of
+    assert season.holds(free)
+    before = plan_car([july], USE, TODAY, SHOP, season=season).visits[0].week_of
+    assert not season.holds(before)
+    assert (before.year, before.month) == (2026, 3)
+
+
+def test_a_season_may_run_over_new_year():
+    southern = Season(start=(10, 1), end=(3, 31))
+    assert southern.holds(date(2026, 12, 24))
+    assert southern.holds(date(2026, 2, 1))
+    assert not southern.holds(date(2026, 7, 1))
+
+
+def test_what_one_visit_cannot_hold_is_planned_and_said():
+    dear = planned("harness", 6.0, 3.0, hours=30.0, money=2_000.0)
+    brake = planned("hose", 6.0, 3.0, hours=9.0, money=900.0, safety=True)
+    shop = Workshop(set_up=50, most_hours=8, most_money=500)
+    plan = plan_car([dear, brake], USE, TODAY, shop)
+    assert {job for visit in plan.visits for job in visit.jobs} == {"harness", "hose"}
+    assert [name for name, _ in plan.could_not_fit[:2]] == ["hose", "harness"]
+    assert all("planned all the same" in words for _, words in plan.could_not_fit[:2])
+
+
+def test_a_gap_that_limits_leave_no_way_to_keep_is_said():
+    parts = [
+        planned("tyre", 30.0, 4.9, cap=Cap(years=5), hours=5.0),
+        planned("belt", 30.0, 4.85, cap=Cap(years=5), hours=5.0),
+    ]
+    plan = plan_car(parts, USE, TODAY, Workshop(set_up=50, least_gap=20, most_hours=6))
+    assert len(plan.visits) == 2
+    assert ("visits", "The parts' limits leave no way to keep 20 weeks between visits.") in plan.could_not_fit
 
 
 def test_what_needs_nothing_is_left_alone_with_a_reason():
@@ -174,6 +216,13 @@ def test_bad_horizons_are_refused(arguments, field):
     with pytest.raises(UsageError) as refused:
         plan_car([], USE, TODAY, SHOP, **arguments)
     assert refused.value.field == field
+
+
+@pytest.mark.parametrize("day", [(2, 29), (13, 1), (4, 31), (0, 0)])
+def test_a_season_needs_days_that_every_year_has(day):
+    with pytest.raises(UsageError) as refused:
+        Season(start=day, end=(10, 1))
+    assert refused.value.field == "season.start"
 
 
 @pytest.mark.parametrize(

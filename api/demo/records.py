@@ -78,8 +78,12 @@ class FleetRecords:
         ]
 
     def last_day(self) -> str:
-        """The day of the last odometer reading, ISO 8601: where the records end."""
-        return max(str(line["read_on"]) for line in self.odometer_readings)
+        """The last day of which any record speaks for certain, ISO 8601: where the papers end."""
+        days = [line["read_on"] for line in self.odometer_readings]
+        days += [line["inspected_on"] for line in self.inspections]
+        days += [line["repaired_on"] for line in self.repairs]
+        days += [line["removed_on"] for line in self.removals if len(line["removed_on"]) == len("2026-01-01")]
+        return max(days)
 
     def by_car(self) -> Iterator[tuple[Line, list[Line], list[tuple[Line, list[tuple[str, Line]]]]]]:
         """For each car: itself, its readings, and its parts with what happened to each, in order of time.

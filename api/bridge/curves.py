@@ -52,6 +52,8 @@ def _on_clock(spells: Spells) -> dict[str, Any]:
         return {"missing": "no part on record has failed yet"}
     if spells.interval.any() and len(spells) > MOST_WITH_INTERVALS:
         return {"missing": "there are too many histories whose failure is known only to an interval"}
+    if _nobody_watched(spells):
+        return {"missing": "all parts seen early had gone before the others came under observation"}
     try:
         curve = survival_curve(spells)
     except InputError:
@@ -67,3 +69,16 @@ def _on_clock(spells: Spells) -> dict[str, Any]:
         "times": [round(float(t), 3) for t in curve.times[kept]],
         "survival": [round(float(s), 5) for s in curve.survival[kept]],
     }
+
+
+def _nobody_watched(spells: Spells) -> bool:
+    """Whether at some point before the last one no part is under observation, all of them having entered late.
+
+    There a curve without a law breaks off: what survived the gap is not known (Lawless, Statistical Models and Methods
+    for Lifetime Data, 2003, section 3.5, on small risk sets under delayed entry; cited from memory).
+    """
+    bounds = spells.bounds[0]
+    ends = np.sort(np.where(np.isfinite(bounds.upper), bounds.upper, bounds.lower))
+    entered = np.searchsorted(np.sort(bounds.entry), ends, side="right")
+    gone = np.searchsorted(ends, ends, side="right")
+    return bool(((entered == gone) & (ends < ends[-1])).any())

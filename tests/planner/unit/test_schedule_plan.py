@@ -98,10 +98,10 @@ def test_a_safety_item_with_no_open_week_before_its_limit_is_said():
 
 def test_work_of_the_driving_season_is_done_before_its_first_drive():
     season = Season(start=(4, 1), end=(10, 15))
-    july = planned("belt", 6.0, 2.3)
-    free = plan_car([july], USE, TODAY, SHOP).visits[0].week_of
+    june = planned("belt", 6.0, 2.45)
+    free = plan_car([june], USE, TODAY, SHOP).visits[0].week_of
     assert season.holds(free)
-    before = plan_car([july], USE, TODAY, SHOP, season=season).visits[0].week_of
+    before = plan_car([june], USE, TODAY, SHOP, season=season).visits[0].week_of
     assert not season.holds(before)
     assert (before.year, before.month) == (2026, 3)
 

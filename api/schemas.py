@@ -9,9 +9,12 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    GetJsonSchemaHandler,
     ValidationInfo,
     field_validator,
 )
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
 
 from api import json_types
 from planner.errors import InputError
@@ -43,6 +46,18 @@ class Body(BaseModel):
         if isinstance(value, int) and abs(value) > _LARGEST_INTEGER:
             raise ValueError(f"a whole number up to {_LARGEST_INTEGER}")
         return value
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Say in the document that text which may not be empty may not be blank either: blanks around it are cut."""
+        shown = handler(schema)
+        for field in handler.resolve_ref_schema(shown).get("properties", {}).values():
+            for part in field.get("anyOf", [field]):
+                if part.get("type") == "string" and part.get("minLength"):
+                    part.setdefault("pattern", r"\S")
+        return shown
 
 
 class Answer(BaseModel):

@@ -4,21 +4,41 @@ The dependencies carry ``scope="function"``: their exit runs when the route has 
 sent. So an answer that says "stored" is sent after the commit, and a commit that fails is answered as a failure.
 """
 
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Annotated
 
+import structlog
 from fastapi import Depends, Request
+from sqlalchemy import event
 from sqlmodel import Session
 
 from api.storage.engine import Database
+
+log = structlog.get_logger(__name__)
+
+LONG_SECONDS = 1.0
+"""No write transaction should hold up the others for longer: bulk work goes in chunks."""
 
 
 @contextmanager
 def writing(database: Database) -> Iterator[Session]:
     """A transaction that commits at the end of the block, and rolls back whole if anything is raised."""
-    with database.writing() as session, session.begin():
+    with database.writing() as session, _timed(session), session.begin():
         yield session
+
+
+@contextmanager
+def _timed(session: Session) -> Iterator[None]:
+    """Warn when a transaction held up the other writers for long; waiting for its own turn does not count."""
+    event.listen(session, "after_begin", lambda *_: session.info.setdefault("began", time.monotonic()))
+    try:
+        yield
+    finally:
+        held = time.monotonic() - session.info.get("began", time.monotonic())
+        if held > LONG_SECONDS:
+            log.warning("a write transaction held up others", seconds=round(held, 2))
 
 
 @contextmanager

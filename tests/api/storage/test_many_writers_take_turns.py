@@ -9,7 +9,9 @@ from sqlalchemy import create_engine, text
 from sqlalchemy.exc import DBAPIError, OperationalError
 from sqlmodel import select
 
+from api import logs
 from api.storage import dialect
+from api.storage import session as session_module
 from api.storage.session import reading, writing
 from api.storage.tables import Fleet
 
@@ -84,6 +86,15 @@ def test_a_read_session_cannot_write_and_the_next_write_session_can(database):
         session.add(Fleet(name="by a writer"))
     with reading(database) as session:
         assert session.exec(select(Fleet.name)).all() == ["by a writer"]
+
+
+def test_a_transaction_that_holds_up_others_is_written_to_the_log(database, capfd, monkeypatch):
+    monkeypatch.setattr(session_module, "LONG_SECONDS", 0.1)
+    logs.configure("warning", as_json=True)
+    add_fleet(writing, database, "quick")
+    assert "held up others" not in capfd.readouterr().err
+    add_fleet(writing, database, "slow", then=lambda: time.sleep(0.15))
+    assert "held up others" in capfd.readouterr().err
 
 
 def test_an_error_in_the_block_rolls_everything_back(database):

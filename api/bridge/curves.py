@@ -7,15 +7,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from planner.errors import FitError, InputError
-from planner.life.nonparametric import SurvivalCurve, survival_curve
+from planner.life.nonparametric import Mass, SurvivalCurve, survival_curve
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from planner.history.spells import Clock, Spells
+    from planner.history.spells import Clock, FloatArray, Spells
 
 KEY = "records_alone"
 """Where it stands in a stored life's content."""
+
+LEVEL = 0.80
+"""Of the curve's own limits: the same as the band of the model that it is held against."""
 
 MOST_POINTS = 400
 """A picture shows no more; of a longer curve every so many falls are kept."""
@@ -25,7 +28,7 @@ MOST_WITH_INTERVALS = 2_000
 
 
 def records_alone(spells: Spells | None) -> dict[str, Any]:
-    """The curve on each clock as JSON: times (km or years), survival and method; or why there is none.
+    """The curve on each clock as JSON: times (km or years), survival with limits, the last look; or why there is none.
 
     Args:
         spells: what the fit was made from; None: no history gave a row.
@@ -42,9 +45,13 @@ def curve_of(content: Mapping[str, Any], clock: Clock) -> SurvivalCurve | str | 
         return None
     if "missing" in kept:
         return str(kept["missing"])
-    times, survival = np.array(kept["times"]), np.array(kept["survival"])
+    times, survival, lower, upper = (
+        np.array(kept[name], dtype=np.float64) for name in ("times", "survival", "lower", "upper")
+    )
+    last = kept["last"]
+    rest = () if last is None else (Mass(last, np.inf, float(survival[-1])),)
     unknown = np.full(len(times), np.nan)
-    return SurvivalCurve(times, survival, unknown, unknown, unknown, (), kept["method"], 0.95)
+    return SurvivalCurve(times, survival, lower, upper, unknown, rest, kept["method"], LEVEL)
 
 
 def _on_clock(spells: Spells) -> dict[str, Any]:
@@ -55,7 +62,7 @@ def _on_clock(spells: Spells) -> dict[str, Any]:
     if _nobody_watched(spells):
         return {"missing": "all parts seen early had gone before the others came under observation"}
     try:
-        curve = survival_curve(spells)
+        curve = survival_curve(spells, level=LEVEL)
     except InputError:
         missing = "some failures are known only to an interval and some parts were seen late; without a law the two do not go together"
         return {"missing": missing}
@@ -67,8 +74,13 @@ def _on_clock(spells: Spells) -> dict[str, Any]:
     return {
         "method": curve.method,
         "times": [round(float(t), 3) for t in curve.times[kept]],
-        "survival": [round(float(s), 5) for s in curve.survival[kept]],
+        **{name: _plain(getattr(curve, name)[kept]) for name in ("survival", "lower", "upper")},
+        "last": next((mass.left for mass in curve.masses if np.isinf(mass.right)), None),
     }
+
+
+def _plain(values: FloatArray) -> list[float | None]:
+    return [round(float(v), 5) if np.isfinite(v) else None for v in values]
 
 
 def _nobody_watched(spells: Spells) -> bool:

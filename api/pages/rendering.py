@@ -38,9 +38,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters.update(
-        day=day, month=month, far=far, amount=rounded, percent=percent, begun=begun, told=told
-    )
+    made.filters.update(day=day, month=month, far=far, amount=rounded, begun=begun, told=told)
     made.globals.update(static=static_address)
     return made
 
@@ -93,8 +91,3 @@ def told(text: str) -> str:
         return lead + (day(date.fromisoformat(bare)) if len(bare) == len("2024-05-12") else bare)
     except ValueError:
         return text
-
-
-def percent(share: float) -> str:
-    """A share of one: 35 %."""
-    return f"{100 * share:.0f} %"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -121,11 +122,7 @@ class _LifeDrawing:
         )
         axes.plot(x, self.good, color=look.MODEL, linewidth=2.0, label="best estimate")
         if self.curve is not None:
-            steps = np.concatenate([[0.0], self.curve.times])
-            heights = np.concatenate([[1.0], self.curve.survival])
-            label = f"{self.curve.method}: the records alone"
-            axes.step(self._shown(steps), heights, where="post", color=look.SEEN, linewidth=1.3,
-                      linestyle=(0, (4, 1.5)), label=label)  # fmt: skip
+            self._steps(axes, self.curve)
         self._mark_own(axes)
         axes.set_xlim(0.0, float(x[-1]))
         if self.course.by_distance:
@@ -152,6 +149,38 @@ class _LifeDrawing:
             if own.window is not None:
                 text += f" Its window runs from {own.window[0]:.1f} to {own.window[1]:.1f} years."
         return text
+
+    def _steps(self, axes: Axes, curve: SurvivalCurve) -> None:
+        """The curve without a law, level up to the last look at a part still good, its own limits thinner."""
+        rest = [mass.left for mass in curve.masses if math.isinf(mass.right)]
+        x = self._shown(np.concatenate([[0.0], curve.times, rest]))
+
+        def heights(values: Array) -> Array:
+            return np.concatenate([[1.0], values, values[-1:] if rest else []])
+
+        dash = (0, (4, 1.5))
+        label = f"{curve.method}: the records alone"
+        axes.step(
+            x,
+            heights(curve.survival),
+            where="post",
+            color=look.SEEN,
+            linewidth=1.5,
+            linestyle=dash,
+            label=label,
+        )
+        if np.isfinite(curve.lower).any():
+            ends = f"its {100 * curve.level:.0f} % limits"
+            for values, name in ((curve.lower, ends), (curve.upper, "_")):
+                axes.step(
+                    x,
+                    heights(values),
+                    where="post",
+                    color=look.SEEN,
+                    linewidth=0.8,
+                    linestyle=":",
+                    label=name,
+                )
 
     def _mark_own(self, axes: Axes) -> None:
         own = self.course.own
@@ -229,6 +258,10 @@ def _end(life: Life, course: Course, curve: SurvivalCurve | None) -> float:
     end = 1.0
     while end < 1e7 and float(_survival(life, course, np.array([end]))[0]) > _WORN_OUT:
         end *= 1.15
-    seen = 0.0 if curve is None or not len(curve.times) else float(curve.times[-1])
+    seen = 0.0
+    if curve is not None:
+        seen = max(
+            [*curve.times, *(mass.left for mass in curve.masses if math.isinf(mass.right))], default=0.0
+        )
     own = 0.0 if course.own is None else 1.08 * max(course.own.years, *(course.own.window or (0.0,)))
     return max(end, 1.05 * seen, own)

@@ -67,10 +67,15 @@ def test_the_kept_curve_is_the_planners():
     spells = Spells.on_distance(
         lower=km, upper=[k if life > 0 else np.inf for k, life in zip(km, LIVES, strict=True)]
     )
-    kept, wanted = curve_of({KEY: records_alone(spells)}, "distance"), survival_curve(spells)
+    kept, wanted = curve_of({KEY: records_alone(spells)}, "distance"), survival_curve(spells, level=0.8)
     assert kept.method == wanted.method == "Kaplan-Meier"
     assert kept.times == pytest.approx(wanted.times)
     assert kept.survival == pytest.approx(wanted.survival, abs=1e-5)
+    assert kept.lower == pytest.approx(wanted.lower, abs=1e-5, nan_ok=True)
+    assert kept.upper == pytest.approx(wanted.upper, abs=1e-5, nan_ok=True)
+    assert not kept.masses, "the longest life failed: nothing is left"
+    still_good = Spells.on_distance(lower=[1e4, 6e4], upper=[1e4, np.inf])
+    assert curve_of({KEY: records_alone(still_good)}, "distance").masses[0].left == 6e4
 
 
 def test_where_the_records_carry_no_curve_the_reason_is_kept():

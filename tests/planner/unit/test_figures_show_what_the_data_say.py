@@ -70,6 +70,16 @@ def test_a_stepped_curve_is_drawn_only_where_there_is_one():
     )
 
 
+def test_the_records_own_limits_are_drawn_where_it_has_any():
+    exact = Spells.on_age(lower=[2.0, 5.0, 9.0], upper=[2.0, 5.0, math.inf])
+    life = fit_life(exact, seed=1)
+    assert "its 80 % limits" in letters(life_curve(life, curve=survival_curve(exact, level=0.8)))
+    turnbull = Spells.on_age(lower=[0.0, 2.0, 3.0], upper=[4.0, 6.0, math.inf])
+    found = letters(life_curve(life, curve=survival_curve(turnbull)))
+    assert any("Turnbull" in text for text in found)
+    assert not any("% limits" in text for text in found)
+
+
 def test_the_cost_picture_tells_the_advice_and_what_doing_without_costs():
     life, costs = known_life(age=(3.0, 10.0)), Costs(planned=50.0, failure=500.0)
     rule = best_interval(life, costs, 1_400.0)

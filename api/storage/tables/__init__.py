@@ -1,6 +1,7 @@
 """Every table of the service; importing this package registers them all on one metadata."""
 
 from api.storage.tables.base import Row, metadata
+from api.storage.tables.decisions import KindRule, PutOff
 from api.storage.tables.fleets import ApiKey, Fleet
 from api.storage.tables.history import Fitment, Inspection, Removal, Repair
 from api.storage.tables.planning import Forecast, IntervalTable, KindSettings, LifeModel
@@ -16,9 +17,11 @@ __all__ = [
     "Inspection",
     "IntervalTable",
     "Job",
+    "KindRule",
     "KindSettings",
     "LifeModel",
     "OdometerReading",
+    "PutOff",
     "Removal",
     "Repair",
     "Row",

@@ -1,0 +1,41 @@
+"""Tables of what a keeper decided, and of rules published for a kind."""
+
+from datetime import date
+from typing import Any
+
+from sqlalchemy import JSON, UniqueConstraint
+from sqlmodel import Field
+
+from api.storage.tables.base import Row
+
+
+class PutOff(Row, table=True):
+    """A keeper's decision to put the renewal of one part off, or to decline it; at most one per fitment.
+
+    Attributes:
+        until: the day to be asked again; None: declined.
+        reason: why, in the keeper's words; shown as accepted risk as long as the decision stands.
+        decided_on: the day of the decision where the fleet is.
+    """
+
+    fitment_id: str = Field(foreign_key="fitment.id", ondelete="CASCADE", unique=True)
+    until: date | None = None
+    reason: str
+    decided_on: date
+
+
+class KindRule(Row, table=True):
+    """The rule for a kind over a fleet's spread of use, as a job worked it out; at most one per kind.
+
+    Attributes:
+        model_id: life that it rests on; None once that is gone.
+        fingerprint: of the terms that it rests on.
+        content: the rule, its costs, and the cars that it is for.
+    """
+
+    __table_args__ = (UniqueConstraint("fleet_id", "kind"),)
+
+    kind: str
+    model_id: str | None = Field(default=None, foreign_key="life_model.id", ondelete="SET NULL", index=True)
+    fingerprint: str
+    content: dict[str, Any] = Field(sa_type=JSON)

@@ -20,6 +20,8 @@ KEY = "records_alone"
 LEVEL = 0.80
 """Of the curve's own limits: the same as the band of the model that it is held against."""
 
+_FIELDS = {"method", "times", "survival", "lower", "upper", "last"}
+
 MOST_POINTS = 400
 """A picture shows no more; of a longer curve every so many falls are kept."""
 
@@ -39,9 +41,9 @@ def records_alone(spells: Spells | None) -> dict[str, Any]:
 
 
 def curve_of(content: Mapping[str, Any], clock: Clock) -> SurvivalCurve | str | None:
-    """The kept curve on a clock, or in words why there is none; None where nothing was ever kept."""
+    """The kept curve on a clock, or in words why there is none; None where nothing was ever kept in this form."""
     kept = content.get(KEY, {}).get(clock)
-    if kept is None:
+    if kept is None or not ("missing" in kept or kept.keys() >= _FIELDS):
         return None
     if "missing" in kept:
         return str(kept["missing"])

@@ -25,11 +25,7 @@ def due_until(fleet_id: str, last: date, vehicle_id: str | None = None) -> Selec
         last: the last day.
         vehicle_id: only of this car.
     """
-    found = select(Forecast).where(
-        Forecast.fleet_id == fleet_id,
-        col(Forecast.due_earliest) <= last,  # never after the likely day: it is this that the index narrows
-        col(Forecast.due_likely) <= last,
-    )
+    found = select(Forecast).where(Forecast.fleet_id == fleet_id, col(Forecast.due_likely) <= last)
     if vehicle_id is not None:
         found = found.where(Forecast.vehicle_id == vehicle_id)
     never_null = type_coerce(

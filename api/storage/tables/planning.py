@@ -91,7 +91,7 @@ class Forecast(Row, table=True):
     """
 
     __table_args__ = (
-        Index("ix_forecast_fleet_id_due_earliest_id", "fleet_id", "due_earliest", "id"),
+        Index("ix_forecast_fleet_id_due_likely_id", "fleet_id", "due_likely", "id"),
         Index("ix_forecast_fleet_id_vehicle_id", "fleet_id", "vehicle_id"),
         Index("ix_forecast_fleet_id_kind", "fleet_id", "kind"),
     )

@@ -166,7 +166,7 @@ def _forecast() -> None:
         unique("forecast", "fitment_id"),
     )
     index("forecast", "fleet_id")
-    index("forecast", "fleet_id", "due_earliest", "id")
+    index("forecast", "fleet_id", "due_likely", "id")
     index("forecast", "fleet_id", "kind")
     index("forecast", "fleet_id", "vehicle_id")
     index("forecast", "model_id")

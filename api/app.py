@@ -22,6 +22,7 @@ from api.keys import routes as keys
 from api.limits import BodyRules
 from api.pages import routes as pages
 from api.part_kinds import routes as part_kinds
+from api.put_off import routes as put_off
 from api.rates import Rates
 from api.risks import routes as risks
 from api.schedules import routes as schedules
@@ -41,6 +42,7 @@ ROUTERS = (
     history.router,
     part_kinds.router,
     schedules.router,
+    put_off.router,
     risks.router,
     jobs.router,
     keys.router,

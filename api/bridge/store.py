@@ -17,6 +17,7 @@ from api.storage.tables import (
     KindSettings,
     LifeModel,
     OdometerReading,
+    PutOff,
     Removal,
     Repair,
     Vehicle,
@@ -172,3 +173,9 @@ def usage(session: Session, fleet_id: str, vehicle_ids: Collection[str]) -> dict
         VehicleUsage.fleet_id == fleet_id, col(VehicleUsage.vehicle_id).in_(vehicle_ids)
     )
     return {row.vehicle_id: row for row in session.exec(found)}
+
+
+def put_offs(session: Session, fleet_id: str, fitment_ids: Collection[str]) -> list[PutOff]:
+    """Keepers' decisions about some fitments."""
+    found = select(PutOff).where(PutOff.fleet_id == fleet_id, col(PutOff.fitment_id).in_(fitment_ids))
+    return list(session.exec(found))

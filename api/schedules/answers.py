@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, cast
 
+from api.bridge.decisions import Decided, decided
 from api.bridge.outlook import Outlook, Until, outlooks
 from api.bridge.words import clock_words, distance, evidence_words, significant
 from api.schedules import store
@@ -28,6 +29,8 @@ def items(session: Session, who: Principal, rows: Sequence[Forecast], as_of: dat
     vehicles = store.vehicles(session, who.fleet_id, cars)
     usage = store.usage(session, who.fleet_id, cars)
     positions = store.positions(session, who.fleet_id, [row.fitment_id for row in rows])
+    parts = outlooks(session, rows, as_of)
+    decisions = decided(session, who.fleet_id, parts, as_of)
     return [
         _item(
             one,
@@ -35,8 +38,9 @@ def items(session: Session, who: Principal, rows: Sequence[Forecast], as_of: dat
             usage.get(one.row.vehicle_id),
             positions[one.row.fitment_id],
             who.currency,
+            decisions.get(one.row.fitment_id),
         )
-        for one in outlooks(session, rows, as_of)
+        for one in parts
     ]
 
 
@@ -50,11 +54,17 @@ def yearly(usage: VehicleUsage | None, unit: DistanceUnit) -> YearlyDistance | N
 
 
 def _item(
-    one: Outlook, vehicle: Vehicle, usage: VehicleUsage | None, position: str, currency: str
+    one: Outlook,
+    vehicle: Vehicle,
+    usage: VehicleUsage | None,
+    position: str,
+    currency: str,
+    decision: Decided | None,
 ) -> DueItem:
     kind = load_catalogue()[one.row.kind]
     unit = cast("DistanceUnit", vehicle.distance_unit)
     known = usage is not None and usage.km_at_as_of is not None
+    window = one.window if decision is None else decision.window
     return DueItem.model_validate(
         {
             "fitment_id": one.row.fitment_id,
@@ -64,8 +74,8 @@ def _item(
             "part": kind.name_gb,
             "position": position or None,
             "clocks": _clocks(one, unit, known=known),
-            "window": one.window,
-            "status": one.window.status,
+            "window": window,
+            "status": window.status,
             "decides": one.decides,
             "interval": {
                 "distance": _rounded(one.kept.interval_km, unit, 2),
@@ -76,6 +86,7 @@ def _item(
             "evidence": _evidence(one),
             "cost": _cost(one, currency),
             "reason": one.reason,
+            "put_off": _put_off(decision),
             "safety": kind.safety,
             "cautions": cautions_of(kind),
         }
@@ -86,6 +97,16 @@ def cautions_of(kind: PartKind) -> list[str]:
     """The kind's cautions; where a limit binds it or has to be looked up, the limit's note as well."""
     limit = [kind.cap.note] if kind.cap.basis != "none" and kind.cap.note else []
     return [*kind.cautions, *limit]
+
+
+def _put_off(decision: Decided | None) -> dict[str, Any] | None:
+    if decision is None:
+        return None
+    return {
+        "until": decision.row.until,
+        "accepted": decision.accepted,
+        "warning": decision.warning or None,
+    }
 
 
 def _clocks(one: Outlook, unit: DistanceUnit, *, known: bool) -> dict[str, Any]:

@@ -82,8 +82,24 @@ class CostOut(Answer):
     basis: Literal["own", "book"]
 
 
+class PutOffShown(Answer):
+    """A keeper's decision to put the work off, or (null until) to decline it: accepted risk.
+
+    Attributes:
+        warning: the limit that it does not move; null if none is in its way.
+    """
+
+    until: date | None
+    accepted: str
+    warning: str | None
+
+
 class DueItem(Answer):
-    """One part in service: when to renew it, what waiting risks, and why."""
+    """One part in service: when to renew it, what waiting risks, and why.
+
+    Attributes:
+        put_off: what the keeper decided, the window being put off accordingly; null: nothing.
+    """
 
     fitment_id: str
     vehicle_id: str
@@ -101,6 +117,7 @@ class DueItem(Answer):
     evidence: EvidenceOut
     cost: CostOut
     reason: str
+    put_off: PutOffShown | None
     safety: bool
     cautions: list[str]
 

@@ -37,6 +37,11 @@ class Snooze:
         if self.until is not None and self.until < self.decided_on:
             raise UsageError("until", f"a day from {self.decided_on} on", self.until)
 
+    @property
+    def accepted(self) -> str:
+        """The decision as accepted risk, in words."""
+        return f"Put off by the keeper on {self.decided_on}: {self.reason.strip()}"
+
 
 @dataclass(frozen=True)
 class Snoozed:
@@ -59,7 +64,7 @@ def put_off(window: DueWindow, snooze: Snooze, today: date) -> Snoozed:
     A declined job keeps its window and is shown as accepted risk. A date moves only within what the hard cap (or the
     risk limit that decides) allows; beyond it the date stays at the limit and the warning stays with it.
     """
-    accepted = f"Put off by the keeper on {snooze.decided_on}: {snooze.reason.strip()}"
+    accepted = snooze.accepted
     last = window.limit if window.decides != "risk limit" else _earlier(window.limit, window.latest)
     if window.likely is None:
         return Snoozed(window, accepted, "")

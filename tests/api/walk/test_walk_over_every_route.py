@@ -14,6 +14,7 @@ BODIES = {
     "create_inspection": {"inspected_on": "2021-01-01", "finding": "good"},
     "create_repair": {"repaired_on": "2021-01-01", "action": "cleaned"},
     "create_removal": {"removed_on": "2022-01-01", "reason": "preventive"},
+    "create_put_off": {"until": None, "reason": "sold in May"},
     "put_settings": {"prior": "book"},
     "create_key": {"scope": "read"},
 }
@@ -44,6 +45,9 @@ class Owner:
             self.make("fitment_id", "/v1/vehicles/{vehicle_id}/fitments", "create_fitment")
             self.make("inspection_id", "/v1/fitments/{fitment_id}/inspections", "create_inspection")
             self.make("repair_id", "/v1/fitments/{fitment_id}/repairs", "create_repair")
+            self.client.post(
+                "/v1/fitments/{fitment_id}/put-off".format(**self.ids), json=BODIES["create_put_off"]
+            )
             self.make("removal_id", "/v1/fitments/{fitment_id}/removal", "create_removal")
             self.make("key_id", "/v1/keys", "create_key")
             self.make("job_id", "/v1/part-kinds/rotor_arm/refits", None)

@@ -26,6 +26,10 @@ _LARGEST_INTEGER = 2**31 - 1
 """Largest whole number that an integer column of PostgreSQL holds."""
 
 
+_NO_NUL = r"^[^\u0000]*$"
+_NOT_BLANK = r"^[^\u0000]*\S[^\u0000]*$"
+
+
 class Body(BaseModel):
     """Base of every request body: unknown fields, NaN, infinities and text that no database keeps are refused."""
 
@@ -51,12 +55,12 @@ class Body(BaseModel):
     def __get_pydantic_json_schema__(
         cls, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchemaValue:
-        """Say in the document that text which may not be empty may not be blank either: blanks around it are cut."""
+        """Say in the document what is checked in every text: no NUL, and no blank one where it may not be empty."""
         shown = handler(schema)
         for field in handler.resolve_ref_schema(shown).get("properties", {}).values():
             for part in field.get("anyOf", [field]):
-                if part.get("type") == "string" and part.get("minLength"):
-                    part.setdefault("pattern", r"\S")
+                if part.get("type") == "string" and not {"format", "enum", "const"} & part.keys():
+                    part.setdefault("pattern", _NOT_BLANK if part.get("minLength") else _NO_NUL)
         return shown
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,8 +24,9 @@ class SchemaError(RuntimeError):
     """The database's schema is not the one that this release works with; says what to do."""
 
 
+@cache
 def head() -> str:
-    """The revision that this release works with."""
+    """The revision that this release works with; read once, so that an upgrade on disk does not unsettle a process."""
     found = ScriptDirectory.from_config(configuration()).get_current_head()
     if found is None:
         raise SchemaError("this installation has no migrations: install it again")

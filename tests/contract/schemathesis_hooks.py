@@ -2,7 +2,7 @@
 
 import re
 import uuid
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import schemathesis
 from hypothesis import strategies as st
@@ -28,13 +28,14 @@ def before_call(context, case, kwargs):
         del case.query["unit"]
     if isinstance(case.body, dict):
         _let_it_have_happened(case.body)
+        _plan_ahead(case.body)
         _widen_instrument(case.body)
         _take_from_a_donor(case.body)
         _let_failure_cost_more(case.body)
 
 
 def _let_it_have_happened(body):
-    """What is recorded has happened, and a part was made before it was fitted."""
+    """What is recorded has happened; a part was made before it was fitted, a car built before it was joined."""
     today = datetime.now(UTC).date().isoformat()
     for name in ("read_on", "inspected_on", "repaired_on", "removed_on", "fitted_on", "made_on", "joined_on"):
         if isinstance(body.get(name), str) and _DAY.fullmatch(body[name]) and body[name] > today:
@@ -42,6 +43,15 @@ def _let_it_have_happened(body):
     made, fitted = body.get("made_on"), body.get("fitted_on")
     if isinstance(made, str) and isinstance(fitted, str) and made > fitted:
         body["made_on"] = None
+    joined = body.get("joined_on")
+    if isinstance(body.get("built"), str) and isinstance(joined, str) and _DAY.fullmatch(joined):
+        body["joined_on"] = "2021-05-17"
+
+
+def _plan_ahead(body):
+    """What is put off is put off until a day to come."""
+    if isinstance(body.get("until"), str) and _DAY.fullmatch(body["until"]):
+        body["until"] = (datetime.now(UTC) + timedelta(days=100)).date().isoformat()
 
 
 def _widen_instrument(body):

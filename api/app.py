@@ -20,6 +20,7 @@ from api.jobs import routes as jobs
 from api.jobs.worker import Worker
 from api.keys import routes as keys
 from api.limits import BodyRules
+from api.orders import routes as orders
 from api.pages import routes as pages
 from api.part_kinds import routes as part_kinds
 from api.put_off import routes as put_off
@@ -29,6 +30,7 @@ from api.schedules import routes as schedules
 from api.settings import Settings
 from api.storage import dialect, schema
 from api.storage.engine import Database
+from api.tours import routes as tours
 from api.vehicles import routes as vehicles
 
 if TYPE_CHECKING:
@@ -43,7 +45,9 @@ ROUTERS = (
     part_kinds.router,
     schedules.router,
     put_off.router,
+    orders.router,
     risks.router,
+    tours.router,
     jobs.router,
     keys.router,
     health.router,

@@ -35,7 +35,7 @@ class OnTheRoad:
 
 
 @dataclass(frozen=True)
-class _Ahead:
+class Ahead:
     """A part's own chance of failing over the stretch ahead, per draw, in the form that the risk room takes.
 
     Attributes:
@@ -67,7 +67,7 @@ def on_the_road(parts: Sequence[Outlook], as_of: date, *, km: float, years: floa
         Exposure(
             part=one.row.fitment_id,
             kind=one.row.kind,
-            life=_Ahead(_fails(one, as_of, (km, years))),
+            life=Ahead(fails_over(one, as_of, (km, years))),
             km=0.0,
             years=0.0,
             more_km=km,
@@ -80,7 +80,7 @@ def on_the_road(parts: Sequence[Outlook], as_of: date, *, km: float, years: floa
     return OnTheRoad(car_risk(exposures), bad)
 
 
-def _fails(one: Outlook, as_of: date, more: tuple[float, float]) -> NDArray[np.float64]:
+def fails_over(one: Outlook, as_of: date, more: tuple[float, float]) -> NDArray[np.float64]:
     """One part's chance of failing over the stretch, equally weighted draws, knowing that it is good now.
 
     A fitted life knows that already: the part's spell was in the fit. A book's draws are drawn again in proportion to
@@ -91,16 +91,16 @@ def _fails(one: Outlook, as_of: date, more: tuple[float, float]) -> NDArray[np.f
     if one.kept.since.age_unknown:
         fails, weights = fails_ahead(life, one.kept.since, (as_of, one.odometer_km), more)
         total = weights.sum(axis=0)
-        return _drawn_again((weights * fails).sum(axis=0) / total, total)
+        return drawn_again((weights * fails).sum(axis=0) / total, total)
     fails_now = chance_draws(life, (one.km, one.years), more, one.kept.new_part_fault)
     if one.stored.source == "fitted":
         return fails_now
     used = life.cumulative_hazard_draws(**_clocks(life, one))
-    return _drawn_again(fails_now, np.exp(-(used - used.min())))
+    return drawn_again(fails_now, np.exp(-(used - used.min())))
 
 
-def _drawn_again(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
-    """As many values, equally weighted, in proportion to the weights (systematic resampling; order kept)."""
+def drawn_again(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
+    """As many rows, equally weighted, in proportion to the weights (systematic resampling; order kept)."""
     reached = np.cumsum(weights / weights.sum())
     places = (np.arange(len(reached)) + 0.5) / len(reached)
     return values[np.minimum(np.searchsorted(reached, places), len(reached) - 1)]

@@ -69,16 +69,16 @@ def vehicle_risk(session: Session, vehicle: Vehicle, ahead: Ahead) -> VehicleRis
             "as_of": ahead.as_of,
             "until": ahead.until,
             "distance": _ahead_shown(ahead, km, unit),
-            "stop": _odds(road.risk.stop),
+            "stop": odds_of(road.risk.stop),
             "contributors": [
                 {
-                    **_part(by_id[fitment_id], positions),
-                    "chance": _odds(chance),
+                    **part_of(by_id[fitment_id], positions),
+                    "chance": odds_of(chance),
                     "failure_effect": load_catalogue()[by_id[fitment_id].row.kind].failure_effect,
                 }
                 for fitment_id, chance in road.risk.contributors
             ],
-            "found_bad": [{**_part(one, positions), "reason": one.reason} for one in road.found_bad],
+            "found_bad": [{**part_of(one, positions), "reason": one.reason} for one in road.found_bad],
             "notes": list(NOTES),
         }
     )
@@ -99,7 +99,8 @@ def _ahead_shown(ahead: Ahead, km: float, unit: DistanceUnit) -> dict[str, Any] 
     return None if usual is None else {**usual, "value": significant(usual["value"])}
 
 
-def _part(one: Outlook, positions: dict[str, str]) -> dict[str, Any]:
+def part_of(one: Outlook, positions: dict[str, str]) -> dict[str, Any]:
+    """What names a part in an answer."""
     return {
         "fitment_id": one.row.fitment_id,
         "kind": one.row.kind,
@@ -108,6 +109,7 @@ def _part(one: Outlook, positions: dict[str, str]) -> dict[str, Any]:
     }
 
 
-def _odds(chance: Chance) -> dict[str, Any]:
+def odds_of(chance: Chance) -> dict[str, Any]:
+    """A chance with its range, to two significant figures, and as odds."""
     mean, low, high = (significant(p) for p in (chance.mean, chance.low, chance.high))
     return {"mean": mean, "low": low, "high": high, "words": chance.words}

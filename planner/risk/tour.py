@@ -13,10 +13,13 @@ from planner.units import DAYS_PER_YEAR
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
 
+    from planner.catalogue import PartKind
     from planner.risk.exposure import LifeDraws
 
 LONGEST_DAYS = 366
 """A tour longer than a year is not one."""
+
+NOT_AT_THE_ROADSIDE = frozenset({"brakes", "tyres and running gear", "rubber and body", "clutch and exhaust"})
 
 BED_IN_KM = 300.0
 """New parts are run in over some 200-500 km before a tour (common practice); the faults of new stock show there."""
@@ -32,6 +35,8 @@ class TourPart:
         stops_car: chance that its failure stops the car.
         new_part_fault: chance that a new one is bad.
         roadside_ease: how easily it is renewed at the roadside, 0 (not at all) to 1 (minutes, pocket tools).
+        standing: what lies before it as it stands, where the caller knows better than the clocks say (a part of
+            unknown age); None: by the clocks.
     """
 
     name: str
@@ -42,6 +47,7 @@ class TourPart:
     stops_car: float
     new_part_fault: float = 0.0
     roadside_ease: float = 0.0
+    standing: Exposure | None = None
 
 
 @dataclass(frozen=True)
@@ -123,13 +129,23 @@ def tour_risk(
     return TourRisk(before, tuple(after), _spares(parts, before))
 
 
+def ease_at_roadside(kind: PartKind) -> float:
+    """How easily a kind is renewed at the roadside, 0 to 1, from its shortest labour (judgement).
+
+    Nothing an hour away from the toolbox is, and brakes, steering, tyres and running gear are not work for the roadside.
+    """
+    if kind.family in NOT_AT_THE_ROADSIDE:
+        return 0.0
+    return max(0.0, 1.0 - kind.labour_hours[0])
+
+
 def _exposed(
     part: TourPart, ahead: tuple[float, float], *, renewed: bool = False, bedded_in: bool = False
 ) -> Exposure:
     more_km, more_years = ahead
     own = Exposure(part.name, part.kind, part.life, part.km, part.years, more_km, more_years, part.stops_car)
     if not renewed:
-        return own
+        return own if part.standing is None else part.standing
     if bedded_in:
         return replace(own, km=BED_IN_KM, years=0.0)
     return replace(own, km=0.0, years=0.0, new_part_fault=part.new_part_fault)

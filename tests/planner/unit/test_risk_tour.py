@@ -5,10 +5,11 @@ from dataclasses import replace
 
 import pytest
 
+from planner.catalogue import load_catalogue
 from planner.errors import InputError
 from planner.life.model import known_life
-from planner.risk.exposure import failure_chance
-from planner.risk.tour import TourPart, tour_risk
+from planner.risk.exposure import Exposure, failure_chance
+from planner.risk.tour import TourPart, ease_at_roadside, tour_risk
 from tests.planner.unit.test_interval_best import uncertain_life
 
 OLD_CAP = TourPart(
@@ -91,3 +92,20 @@ def test_two_parts_of_one_name_are_refused():
     with pytest.raises(InputError) as refused:
         tour_risk([PUMP, PUMP], km=1, days=1)
     assert refused.value.field == "parts"
+
+
+def test_a_part_may_stand_otherwise_than_its_clocks_say():
+    life = known_life(age=(2.0, 10.0))
+    stands = Exposure("cap", "cap", known_life(age=(1.0, 1.0)), 0.0, 0.0, 0.0, 1.0)
+    part = TourPart("cap", "cap", life, 0.0, 5.0, 1.0, standing=stands)
+    found = tour_risk([part], km=100, days=365.25, packages={"new cap": ["cap"]})
+    assert found.before.stop.mean == pytest.approx(1 - math.exp(-1))
+    assert found.packages[0].risk.stop.mean == pytest.approx(1 - math.exp(-0.01))
+
+
+def test_brakes_are_no_work_for_the_roadside():
+    catalogue = load_catalogue()
+    assert ease_at_roadside(catalogue["brake_hose"]) == 0
+    assert ease_at_roadside(catalogue["clutch"]) == 0
+    assert ease_at_roadside(catalogue["rotor_arm"]) > 0.7
+    assert ease_at_roadside(catalogue["timing_belt"]) < ease_at_roadside(catalogue["v_belt"])

@@ -1,0 +1,1 @@
+"""Parts to order, and workshop hours ahead, for the whole fleet."""

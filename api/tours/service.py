@@ -94,6 +94,7 @@ def _tour_part(one: Outlook, tour: Tour, km: float) -> TourPart:
         stops_car=kind.stops_car,
         new_part_fault=one.kept.new_part_fault,
         roadside_ease=ease_at_roadside(kind),
+        bound=kind.safety or (one.decides == "cap" and one.window.status == "due now"),
         standing=Exposure(name, kind.id, ahead, 0.0, 0.0, km, years, kind.stops_car),
     )
 

@@ -35,6 +35,7 @@ class TourPart:
         stops_car: chance that its failure stops the car.
         new_part_fault: chance that a new one is bad.
         roadside_ease: how easily it is renewed at the roadside, 0 (not at all) to 1 (minutes, pocket tools).
+        bound: its renewal is not to be left, whatever it does to the chance of a stop (a safety part, a limit reached).
         standing: what lies before it as it stands, where the caller knows better than the clocks say (a part of
             unknown age); None: by the clocks.
     """
@@ -47,6 +48,7 @@ class TourPart:
     stops_car: float
     new_part_fault: float = 0.0
     roadside_ease: float = 0.0
+    bound: bool = False
     standing: Exposure | None = None
 
 
@@ -125,7 +127,8 @@ def tour_risk(
         exposed = [_exposed(part, ahead, renewed=part.name in renewed, bedded_in=bedded_in) for part in parts]
         risk = car_risk(exposed, level=level, seed=seed)
         avoided = before.stop.mean - risk.stop.mean
-        after.append(PackageRisk(name, risk, avoided, _note(avoided, bedded_in=bedded_in)))
+        bound = any(part.bound and part.name in renewed for part in parts)
+        after.append(PackageRisk(name, risk, avoided, _note(avoided, bedded_in=bedded_in, bound=bound)))
     return TourRisk(before, tuple(after), _spares(parts, before))
 
 
@@ -161,7 +164,12 @@ def _spares(parts: Sequence[TourPart], before: CarRisk) -> tuple[Spare, ...]:
     return tuple(sorted(found, key=lambda spare: spare.worth, reverse=True))
 
 
-def _note(avoided: float, *, bedded_in: bool) -> str:
+def _note(avoided: float, *, bedded_in: bool, bound: bool) -> str:
+    if avoided <= 0 and bound:
+        return (
+            "New parts can be bad too, so a stop is no less likely; but a safety part or a limit that is reached is not left: "
+            f"do it early enough to run the new parts in, some {BED_IN_KM:.0f} km."
+        )
     if avoided <= 0:
         return "This work makes a stop no less likely: new parts can be bad too. Leave it, and carry spares."
     if not bedded_in:

@@ -60,6 +60,13 @@ def test_a_new_part_that_may_be_bad_can_make_the_tour_worse(client, vehicle):
     assert run_in["stop"]["mean"] < fresh["stop"]["mean"]
 
 
+def test_a_tyre_past_its_limit_is_never_advised_to_be_left(client, vehicle):
+    fitment(client, vehicle, "tyres", "2012-09-01", position="front left")
+    fitment(client, vehicle, "rotor_arm", "2024-09-01", 49_000, "mi")
+    package = tour(client, vehicle, renew="tyres,rotor_arm", distance=300, days=7)["packages"][0]
+    assert "Leave it" not in (package["note"] or "")
+
+
 def test_the_keepers_own_packages_are_compared(client, vehicle):
     arm = fitment(client, vehicle, "rotor_arm", "2012-09-01")
     fitment(client, vehicle, "v_belt", "2012-09-01")

@@ -109,3 +109,11 @@ def test_brakes_are_no_work_for_the_roadside():
     assert ease_at_roadside(catalogue["clutch"]) == 0
     assert ease_at_roadside(catalogue["rotor_arm"]) > 0.7
     assert ease_at_roadside(catalogue["timing_belt"]) < ease_at_roadside(catalogue["v_belt"])
+
+
+def test_a_safety_part_is_never_advised_to_be_left():
+    good = TourPart("tyre", "tyre", known_life(age=(3.0, 60)), 1_000, 1, 0.5, 0.05)
+    for part, said in ((good, "Leave it"), (replace(good, bound=True), "is not left")):
+        package = tour_risk([part], km=100, days=7, packages={"new tyre": ["tyre"]}).packages[0]
+        assert package.avoided < 0
+        assert said in package.note

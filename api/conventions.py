@@ -108,7 +108,9 @@ def _paging(
     request: Request,
     response: Response,
     limit: Annotated[int, Query(ge=1, le=200, description="most items on the page")] = 50,
-    cursor: Annotated[str | None, Query(max_length=1000, description="from the Link header")] = None,
+    cursor: Annotated[
+        str | None, Query(max_length=1000, pattern=r"^[^\u0000]*$", description="from the Link header")
+    ] = None,
 ) -> Paging:
     return Paging(limit, cursor, request, response)
 

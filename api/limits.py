@@ -44,8 +44,10 @@ class BodyRules:
         await refusals.answer(problem)(scope, receive, send)
 
     def _problem(self, scope: Scope) -> problems.ServiceProblem | None:
-        if "\x00" in scope["path"] or b"%00" in scope["query_string"]:
+        if "\x00" in scope["path"]:
             return problems.NotFound("no address holds a NUL character")
+        if b"%00" in scope["query_string"]:
+            return problems.Malformed("query", "text without NUL characters", "a NUL character")
         if scope["path"].startswith(_FREE_BODIES):
             return None
         headers = Headers(scope=scope)

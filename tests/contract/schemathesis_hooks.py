@@ -24,14 +24,22 @@ def before_call(context, case, kwargs):
     """Keep the rules that run over two fields, which a schema cannot say; each has tests of its own."""
     if case.headers and "Idempotency-Key" in case.headers:
         case.headers["Idempotency-Key"] = str(uuid.uuid4())
-    if case.query and "unit" in case.query and "distance" not in case.query:
-        del case.query["unit"]
+    _ask_in_pairs(case.query or {})
     if isinstance(case.body, dict):
         _let_it_have_happened(case.body)
         _plan_ahead(case.body)
         _widen_instrument(case.body)
         _take_from_a_donor(case.body)
         _let_failure_cost_more(case.body)
+
+
+def _ask_in_pairs(query):
+    """A unit belongs to a distance, and a season has two ends."""
+    if "distance" not in query:
+        query.pop("unit", None)
+    if len({"season_start", "season_end"} & query.keys()) == 1:
+        query.pop("season_start", None)
+        query.pop("season_end", None)
 
 
 def _let_it_have_happened(body):

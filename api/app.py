@@ -23,15 +23,18 @@ from api.limits import BodyRules
 from api.orders import routes as orders
 from api.pages import routes as pages
 from api.part_kinds import routes as part_kinds
+from api.policies import routes as policies
 from api.put_off import routes as put_off
 from api.rates import Rates
 from api.risks import routes as risks
+from api.rules import routes as rules
 from api.schedules import routes as schedules
 from api.settings import Settings
 from api.storage import dialect, schema
 from api.storage.engine import Database
 from api.tours import routes as tours
 from api.vehicles import routes as vehicles
+from api.visits import routes as visits
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -43,8 +46,11 @@ ROUTERS = (
     vehicles.router,
     history.router,
     part_kinds.router,
+    rules.router,
     schedules.router,
     put_off.router,
+    visits.router,
+    policies.router,
     orders.router,
     risks.router,
     tours.router,

@@ -194,6 +194,16 @@ def stored(session: Session, fleet_id: str, ids: Collection[str]) -> dict[str, S
     return {model_id: one for model_id, one in found.items() if one is not None}
 
 
+def table_of(session: Session, fleet_id: str, model_id: str, fingerprint: str) -> IntervalTable | None:
+    """The stored interval table of a model on some terms, loaded once per process; None if it is not stored."""
+    key = f"{model_id} {fingerprint}"
+    there = _tables.peek(key)
+    if there is not None:
+        return there
+    row = store.interval_table(session, fleet_id, model_id, fingerprint)
+    return None if row is None else _tables.get(key, lambda: IntervalTable.from_dict(row.content))
+
+
 def source_of(row: LifeModel) -> Source:
     """Where a life comes from."""
     return cast("Source", row.source)

@@ -4,7 +4,7 @@ from planner.interval.advice import BoundBy, Interval
 from planner.interval.caps import NO_CAP, Cap, book_cap, shortest
 from planner.interval.costs import Costs, default_costs
 from planner.interval.horizon import HorizonPlan, plan_to_the_end
-from planner.interval.in_service import WaitAdvice, best_wait, cost_of_waiting
+from planner.interval.in_service import WaitAdvice, best_wait, cost_of_waiting, marginal_cost
 from planner.interval.inspection import Delay, InspectionRule, best_inspection, onset
 from planner.interval.kind_rule import KindRule, best_kind_rule, lognormal_use, whichever_first
 from planner.interval.optimum import best_interval
@@ -37,6 +37,7 @@ __all__ = [
     "default_costs",
     "interval_table",
     "lognormal_use",
+    "marginal_cost",
     "onset",
     "plan_to_the_end",
     "shortest",

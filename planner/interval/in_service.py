@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 _NOW = np.zeros(1)
+_SOON = 0.01
+"""Years over which a hazard is taken."""
 
 
 @dataclass(frozen=True)
@@ -135,6 +137,32 @@ def cost_of_waiting(
     last = waiting.curve.years[-1:] if math.isinf(best) else np.array([best])
     above = waiting.cost(at) - waiting.cost(last)[0]
     return np.where(at <= min(limits), np.maximum(above, 0.0), np.inf)
+
+
+def marginal_cost(
+    life: LifeOnClocks,
+    costs: Costs,
+    wait: float,
+    *,
+    km: float = 0.0,
+    years: float = 0.0,
+    km_per_year: float | None = None,
+    survived_counts: bool = False,
+) -> float:
+    """What one more year of waiting would cost after so many: (failure - planned)·hazard of a part that is good then.
+
+    A successor worth just so much a year makes that wait the best one (Wildeman, Dekker & Smit 1997: m(t*) = g*).
+
+    Raises:
+        CostError: as `best_wait`.
+        UsageError: as `best_wait`.
+    """
+    place = _Place.of(km, years, km_per_year)
+    from_new = path_hazard(life, place.rate, km=place.km, years_before=place.years)
+    used = from_new(np.array([0.0, wait, wait + _SOON]))
+    weights = _weights(used[:, 0], survived_counts=survived_counts)
+    now, later = weights @ np.exp(-(used[:, 1:] - used[:, :1]))
+    return float((costs.failure - costs.planned) * (1.0 - later / now) / _SOON) if now > 0 else math.inf
 
 
 @dataclass(frozen=True)

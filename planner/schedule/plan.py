@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.errors import UsageError
-from planner.interval import Cap, Costs, Interval, cost_of_waiting
+from planner.interval import Cap, Costs, Interval, cost_of_waiting, marginal_cost
 from planner.schedule.due import DueWindow, InService, due_dates
 from planner.schedule.opening import WEEK, Season, open_weeks
 from planner.schedule.snooze import Snooze, Snoozed, put_off
@@ -47,6 +47,7 @@ class PlannedPart:
         hours, money: of the job itself.
         together: name of the set it belongs to (both banks, an axle).
         snooze: the keeper's decision, if any.
+        survived_counts: weight the draws of its life by their chance of coming so far; where its spell is not in the fit.
     """
 
     name: str
@@ -65,6 +66,7 @@ class PlannedPart:
     money: float = 0.0
     together: str = ""
     snooze: Snooze | None = None
+    survived_counts: bool = False
 
 
 @dataclass(frozen=True)
@@ -201,9 +203,14 @@ def _visits(
 ) -> tuple[VisitPlan, tuple[DatedVisit, ...]]:
     today, end = begins[0], begins[-1]
     first = [(part, _first_window(part, usage, today).window) for part in parts]
-    due = [(part, window) for part, window in first if _within(window, end) and not _declined(part)]
+    open_work = [(part, window) for part, window in first if not _declined(part)]
+    sets = {part.together for part, window in open_work if part.together and _within(window, end)}
+    due = [(part, window) for part, window in open_work if _within(window, end) or part.together in sets]
     waits: Array = np.arange(len(begins), dtype=np.float64) * (WEEK / DAYS_PER_YEAR)
-    jobs = [_job(part, usage, waits, _allowed(part, window, begins)) for part, window in due]
+    jobs = [
+        _job(part, usage, waits, _allowed(part, window, begins), _worth(part, usage, window, today))
+        for part, window in due
+    ]
     rules = replace(workshop, open_days=np.array(open_days))
     grouping = group_visits(jobs, rules)
     return grouping, tuple(DatedVisit(begins[visit.day], visit.jobs, visit.cost) for visit in grouping.visits)
@@ -222,18 +229,42 @@ def _allowed(part: PlannedPart, window: DueWindow, begins: Sequence[date]) -> ND
     return allowed if allowed.any() else np.arange(len(begins)) == 0
 
 
-def _job(part: PlannedPart, usage: Usage, waits: Array, allowed: NDArray[np.bool_]) -> Work:
+def _worth(part: PlannedPart, usage: Usage, window: DueWindow, today: date) -> float:
+    """What the successor is worth a year, such that waiting for the likely day of the list is best: both agree.
+
+    Where a limit decides, or the day is past, it is what the successor costs, so that waiting costs from the first week.
+    """
+    cost = part.interval.cost_per_year
+    if window.likely is None or window.decides not in {"distance", "age"}:
+        return cost
+    wait = max(0.0, (window.likely - today).days / DAYS_PER_YEAR)
+    worth = marginal_cost(
+        part.life,
+        part.costs,
+        wait,
+        km=part.km,
+        years=part.years,
+        km_per_year=usage.km_per_year,
+        survived_counts=part.survived_counts,
+    )
+    if not 0.0 < worth < math.inf:
+        return cost
+    return worth if wait > 0 else min(worth, cost)
+
+
+def _job(part: PlannedPart, usage: Usage, waits: Array, allowed: NDArray[np.bool_], worth: float) -> Work:
     rate = max(usage.high, usage.km_per_year) if part.cap.km is not None else usage.km_per_year
     penalty = cost_of_waiting(
         part.life,
         part.costs,
-        part.interval.cost_per_year,
+        worth,
         waits,
         km=part.km,
         years=part.years,
         km_per_year=rate,
         max_risk=part.max_risk,
         cap=part.cap,
+        survived_counts=part.survived_counts,
     )
     penalty = np.where(allowed, penalty, np.inf)
     if not np.isfinite(penalty).any():

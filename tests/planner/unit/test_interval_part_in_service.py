@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from planner.errors import CostError
-from planner.interval import Cap, Costs, best_interval, best_wait, cost_of_waiting
+from planner.interval import Cap, Costs, best_interval, best_wait, cost_of_waiting, marginal_cost
 from planner.life.model import known_life
 from tests.planner.unit.test_interval_best import uncertain_life
 
@@ -142,3 +142,18 @@ def test_bad_input_names_the_field(arguments, field):
     with pytest.raises(CostError) as refused:
         best_wait(known_life(age=(2.5, 10.0)), COSTS, **{"successor_cost_per_year": 10.0, **arguments})
     assert refused.value.field == field
+
+
+def test_a_successor_worth_the_marginal_cost_makes_that_wait_the_best():
+    life, costs = uncertain_life(), Costs(60, 340)
+    now = {"km": 30_000, "years": 5, "km_per_year": 6_000, "survived_counts": True}
+    for wait in (0.5, 2.0, 4.0):
+        worth = marginal_cost(life, costs, wait, **now)
+        assert best_wait(life, costs, worth, **now).wait_years == pytest.approx(wait, abs=0.1)
+
+
+def test_the_marginal_cost_of_a_known_life_is_its_hazard():
+    # Weibull, shape 2, scale 10 years: h(5) = 2·5/100 = 0.1 a year
+    assert marginal_cost(known_life(age=(2.0, 10.0)), Costs(60, 340), 1.0, years=4) == pytest.approx(
+        28.0, rel=0.01
+    )

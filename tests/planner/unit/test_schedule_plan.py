@@ -113,6 +113,13 @@ def test_a_season_may_run_over_new_year():
     assert not southern.holds(date(2026, 7, 1))
 
 
+def test_a_set_comes_whole_when_its_first_member_is_due():
+    old, young = planned("left", 6.0, 3.0, together="axle"), planned("right", 6.0, 0.2, together="axle")
+    assert plan_car([old, young], USE, TODAY, SHOP).visits[0].jobs == ("left", "right")
+    alone = plan_car([old, replace(young, together="")], USE, TODAY, SHOP, visits_within=1.0)
+    assert [visit.jobs for visit in alone.visits] == [("left",)]
+
+
 def test_what_one_visit_cannot_hold_is_planned_and_said():
     dear = planned("harness", 6.0, 3.0, hours=30.0, money=2_000.0)
     brake = planned("hose", 6.0, 3.0, hours=9.0, money=900.0, safety=True)

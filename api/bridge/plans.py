@@ -1,0 +1,119 @@
+"""A car's forecasts as parts of a plan, for grouping into visits: stored lives and tables, nothing is fitted."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from api.bridge import models, store
+from api.bridge.decisions import snooze_of
+from api.bridge.terms import terms_of
+from planner.catalogue import load_catalogue
+from planner.interval import Cap, Costs, Interval
+from planner.risk import set_of
+from planner.schedule import InService, PlannedPart, rate_on_own_path
+from planner.usage import Usage
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from datetime import date
+
+    from sqlmodel import Session
+
+    from api.bridge.outlook import Outlook
+    from api.storage.tables import KindSettings, PutOff
+    from planner.schedule import Snooze
+
+HOURLY_RATE = 60.0
+"""What an hour behind a shared access is worth, of the order of a euro (the same judgement as the default costs)."""
+
+_A_DAY = 1.0 / 365.25
+
+
+def planned_parts(
+    session: Session, fleet_id: str, parts: Sequence[Outlook], positions: Mapping[str, str]
+) -> list[PlannedPart]:
+    """One car's parts in service as its plan takes them; a part found worn or failed is due, decisions or not."""
+    decisions = {row.fitment_id: row for row in store.put_offs(session, fleet_id, list(positions))}
+    settings = store.settings(session, fleet_id, {one.row.kind for one in parts})
+    return [
+        _planned(
+            session, fleet_id, one, settings.get(one.row.kind), decisions.get(one.row.fitment_id),
+            positions[one.row.fitment_id],
+        )
+        for one in parts
+    ]  # fmt: skip
+
+
+def driven(parts: Sequence[Outlook], as_of: date) -> Usage:
+    """How the car is driven, from the forecasts of its parts."""
+    kept = parts[0].kept
+    low, high = kept.km_per_year_range
+    return Usage(kept.km_per_year, low, high, as_of, parts[0].odometer_km, "as its forecasts take it")
+
+
+def own_interval(session: Session, fleet_id: str, one: Outlook) -> Interval:
+    """The interval of a part at the yearly distance of its own path, from the stored table."""
+    model_id = one.row.model_id
+    table = None if model_id is None else models.table_of(session, fleet_id, model_id, one.kept.table)
+    if table is None:
+        return _kept_interval(one)
+    rate = rate_on_own_path(table, km=one.km, years=one.years, km_per_year=one.kept.km_per_year)
+    return table.at(float(rate))
+
+
+def costs_of(one: Outlook) -> Costs:
+    """The costs that the forecast was made with."""
+    return Costs(one.kept.planned, one.kept.failure, one.kept.new_part_fault)
+
+
+def _planned(
+    session: Session,
+    fleet_id: str,
+    one: Outlook,
+    settings: KindSettings | None,
+    decision: PutOff | None,
+    position: str,
+) -> PlannedPart:
+    kind = load_catalogue()[one.row.kind]
+    since, kept = one.kept.since, one.kept
+    bad = since.found_bad is not None
+    group = load_catalogue().access_groups[kind.access_group]
+    cap = Cap(years=max(one.years, _A_DAY)) if bad else Cap(kept.cap_km, kept.cap_years)
+    snooze: Snooze | None = None if bad or decision is None else snooze_of(decision)
+    return PlannedPart(
+        name=one.row.fitment_id,
+        service=InService(since, since.age_unknown, since.km, one.stored.life.clocks),
+        km=one.km,
+        years=one.years,
+        life=one.stored.life,
+        costs=costs_of(one),
+        interval=own_interval(session, fleet_id, one),
+        cap=cap,
+        max_risk=terms_of(kind, settings).max_risk,
+        safety=kind.safety or bad,
+        access_group=kind.access_group,
+        access_cost=HOURLY_RATE * group.setup_hours,
+        hours=sum(kind.labour_hours) / 2.0,
+        money=kept.planned,
+        together=set_of(kind.id, position),
+        snooze=snooze,
+        survived_counts=one.stored.source == "book",
+    )
+
+
+def _kept_interval(one: Outlook) -> Interval:
+    """What the forecast itself keeps of its interval, for a table that is no longer stored."""
+    kept = one.kept
+    years = math.inf if kept.interval_years is None else kept.interval_years
+    return Interval(
+        km=kept.interval_km,
+        years=years,
+        cost_per_year=kept.cost_per_year,
+        cost_run_to_failure=kept.cost_run_to_failure,
+        run_to_failure=math.isinf(years),
+        bound_by=kept.bound_by,  # type: ignore[arg-type]  # written from an Interval's own
+        within_5_percent=(years, years),
+        reason=one.row.reason,
+        km_per_year=kept.km_per_year,
+    )

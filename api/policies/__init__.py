@@ -1,0 +1,1 @@
+"""Ways of living with one part of a car, side by side."""

@@ -1,0 +1,1 @@
+"""A car's work grouped into visits, what grouping saves, what could not fit, and what not to touch."""

@@ -52,7 +52,9 @@ def fits(screen: Console, refits: Iterable[Refit]) -> None:
         f"Lives fitted from the records for {len(ended) - len(failed)} part kinds; the others go by the book.",
     )
     for refit in failed:
-        paragraph(screen, f"Not fitted: {refit.kind}: {refit.job.get('problem')}")
+        problem = refit.job["problem"] or {}
+        why = problem.get("detail") or problem.get("title") or refit.job["state"]
+        paragraph(screen, f"Not fitted: {refit.kind.replace('_', ' ')}: {why}", hang=2)
 
 
 def due_soon(screen: Console, items: Sequence[Json], as_of: date, within_days: int) -> None:

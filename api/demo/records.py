@@ -79,7 +79,7 @@ class FleetRecords:
 
     def last_day(self) -> str:
         """The last day of which any record speaks for certain, ISO 8601: where the papers end."""
-        days = [line["read_on"] for line in self.odometer_readings]
+        days: list[str] = [line["read_on"] for line in self.odometer_readings]
         days += [line["inspected_on"] for line in self.inspections]
         days += [line["repaired_on"] for line in self.repairs]
         days += [line["removed_on"] for line in self.removals if len(line["removed_on"]) == len("2026-01-01")]

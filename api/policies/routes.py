@@ -18,9 +18,12 @@ router = APIRouter(prefix="/v1/vehicles", tags=["what comes due"], route_class=O
 @router.get("/{vehicle_id}/policies")
 def read_policies(
     vehicle_id: str,
-    fitment: Annotated[str, Query(max_length=64, description="id of a part in service on the car")],
     who: Reader,
     session: ReadSession,
+    fitment: Annotated[
+        str | None,
+        Query(max_length=64, description="id of a part in service on the car; default: all of them"),
+    ] = None,
     as_of: AsOf = None,
     check_cost: Annotated[
         float | None, Query(gt=0, le=100_000, description="of one check; without it checking is not compared")

@@ -24,8 +24,8 @@ class PolicyOut(Answer):
     allowed: bool
 
 
-class PoliciesOut(Answer):
-    """The ways that apply, the cheapest allowed one first.
+class PartPolicies(Answer):
+    """The ways that apply to one part, the cheapest allowed one first.
 
     Attributes:
         flips_at_failure_cost: failure cost at which renewing and running to failure change places; null: none, or a limit
@@ -36,12 +36,20 @@ class PoliciesOut(Answer):
     kind: str
     part: str
     position: str | None
-    currency: str
-    yearly_distance: DistanceOut
     planned: float
     failure: float
     policies: list[PolicyOut]
     flips_at_failure_cost: float | None
     safety: bool
     cautions: list[str]
+
+
+class PoliciesOut(Answer):
+    """The ways that apply to a car's parts in service."""
+
+    vehicle_id: str
+    vehicle_name: str
+    currency: str
+    yearly_distance: DistanceOut | None
+    items: list[PartPolicies]
     notes: list[str]

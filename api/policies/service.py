@@ -21,14 +21,15 @@ from planner.interval.costs import RECOVERY, SPOILT_TRIP
 from planner.risk import ease_at_roadside
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import date
 
     from sqlmodel import Session
 
+    from api.bridge.terms import Terms
     from api.security import Principal
     from api.storage.tables import Vehicle
     from planner.catalogue import PartKind
-    from planner.interval.policies import PolicyName
     from planner.units import DistanceUnit
 
 HOLDING = 0.1
@@ -53,18 +54,53 @@ class Check:
 
 
 def policies(
-    session: Session, who: Principal, vehicle: Vehicle, fitment_id: str, as_of: date, check: Check | None
+    session: Session,
+    who: Principal,
+    vehicle: Vehicle,
+    fitment_id: str | None,
+    as_of: date,
+    check: Check | None,
 ) -> PoliciesOut:
-    """The ways that apply to one part in service.
+    """The ways that apply to a car's parts in service, or to one of them.
 
     Raises:
         NotFound: no such part in service on this car.
     """
-    one = _part(session, vehicle, fitment_id, as_of)
-    kind, unit = load_catalogue()[one.row.kind], cast("DistanceUnit", vehicle.distance_unit)
-    costs, rate = costs_of(one), one.kept.km_per_year
-    terms = terms_of(kind, bridge_store.settings(session, vehicle.fleet_id, [kind.id]).get(kind.id))
-    found = compare_policies(
+    rows = store.all_of_vehicle(session, vehicle.fleet_id, vehicle.id)
+    if fitment_id is not None:
+        rows = [row for row in rows if row.fitment_id == fitment_id]
+        if not rows:
+            raise NotFound("no such part in service on this vehicle")
+    parts = outlooks(session, rows, as_of)
+    unit = cast("DistanceUnit", vehicle.distance_unit)
+    positions = store.positions(session, vehicle.fleet_id, [one.row.fitment_id for one in parts])
+    settings = bridge_store.settings(session, vehicle.fleet_id, {one.row.kind for one in parts})
+    terms = {
+        one.row.kind: terms_of(load_catalogue()[one.row.kind], settings.get(one.row.kind)) for one in parts
+    }
+    found = [(one, _compared(one, terms[one.row.kind], check)) for one in parts]
+    flips = {
+        one.row.fitment_id: own_interval(session, vehicle.fleet_id, one).flips_at_failure_cost
+        for one in parts
+    }
+    return PoliciesOut.model_validate(
+        {
+            "vehicle_id": vehicle.id,
+            "vehicle_name": vehicle.name,
+            "currency": who.currency,
+            "yearly_distance": _far(parts[0].kept.km_per_year, unit) if parts else None,
+            "items": [
+                _item(one, ways, positions[one.row.fitment_id], flips[one.row.fitment_id], unit)
+                for one, ways in found
+            ],
+            "notes": _notes(found),
+        }
+    )
+
+
+def _compared(one: Outlook, terms: Terms, check: Check | None) -> tuple[Policy, ...]:
+    kind, costs, rate = load_catalogue()[one.row.kind], costs_of(one), one.kept.km_per_year
+    return compare_policies(
         one.stored.life,
         costs,
         rate,
@@ -74,33 +110,24 @@ def policies(
         cap=Cap(one.kept.cap_km, one.kept.cap_years),
         rule_of_thumb_years=_thumb(kind, rate),
     )
-    position = store.positions(session, vehicle.fleet_id, [fitment_id])[fitment_id]
-    flips = own_interval(session, vehicle.fleet_id, one).flips_at_failure_cost
-    return PoliciesOut.model_validate(
-        {
-            "fitment_id": fitment_id,
-            "kind": kind.id,
-            "part": kind.name_gb,
-            "position": position or None,
-            "currency": who.currency,
-            "yearly_distance": _far(rate, unit),
-            "planned": costs.planned,
-            "failure": costs.failure,
-            "policies": [_shown(policy, rate, unit) for policy in found],
-            "flips_at_failure_cost": None if flips is None else significant(flips),
-            "safety": kind.safety,
-            "cautions": cautions_of(kind),
-            "notes": _notes(found),
-        }
-    )
 
 
-def _part(session: Session, vehicle: Vehicle, fitment_id: str, as_of: date) -> Outlook:
-    rows = store.all_of_vehicle(session, vehicle.fleet_id, vehicle.id)
-    rows = [row for row in rows if row.fitment_id == fitment_id]
-    if not rows:
-        raise NotFound("no such part in service on this vehicle")
-    return outlooks(session, rows, as_of)[0]
+def _item(
+    one: Outlook, found: tuple[Policy, ...], position: str, flips: float | None, unit: DistanceUnit
+) -> dict[str, Any]:
+    kind, rate = load_catalogue()[one.row.kind], one.kept.km_per_year
+    return {
+        "fitment_id": one.row.fitment_id,
+        "kind": kind.id,
+        "part": kind.name_gb,
+        "position": position or None,
+        "planned": one.kept.planned,
+        "failure": one.kept.failure,
+        "policies": [_shown(policy, rate, unit) for policy in found],
+        "flips_at_failure_cost": None if flips is None else significant(flips),
+        "safety": kind.safety,
+        "cautions": cautions_of(kind),
+    }
 
 
 def _spare(kind: PartKind, costs: Costs) -> Spare | None:
@@ -138,8 +165,8 @@ def _shown(policy: Policy, km_per_year: float, unit: DistanceUnit) -> dict[str, 
     }
 
 
-def _notes(found: tuple[Policy, ...]) -> list[str]:
-    names: set[PolicyName] = {policy.name for policy in found}
+def _notes(found: Sequence[tuple[Outlook, tuple[Policy, ...]]]) -> list[str]:
+    names = {policy.name for _, ways in found for policy in ways}
     wanted = {"spare": "run with a spare aboard" in names, "inspect": "inspect" in names}
     return [NOTES[name] for name, there in wanted.items() if there]
 

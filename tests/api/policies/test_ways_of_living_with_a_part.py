@@ -22,7 +22,8 @@ def policies(client, vehicle, part, **query):
         f"/v1/vehicles/{vehicle}/policies", params={"fitment": part, "as_of": "2026-10-01"} | query
     )
     assert response.status_code == 200, response.text
-    return response.json()
+    (item,) = response.json()["items"]
+    return {**response.json(), **item}
 
 
 def named(answer):
@@ -76,6 +77,14 @@ def test_checking_is_compared_when_its_cost_is_given(client, vehicle):
     assert any("postpones no limit" in note for note in with_check["notes"])
 
 
+def test_without_a_fitment_all_parts_of_the_car_are_answered_for(client, vehicle):
+    assert client.get(f"/v1/vehicles/{vehicle}/policies").json()["items"] == []
+    for kind in ("rotor_arm", "v_belt"):
+        fitment(client, vehicle, kind, "2022-09-01")
+    items = client.get(f"/v1/vehicles/{vehicle}/policies").json()["items"]
+    assert {one["kind"] for one in items} == {"rotor_arm", "v_belt"}
+
+
 def test_miles_are_answered_to_who_reads_miles(client):
     vehicle = car(client, distance_unit="mi")
     odometer(client, vehicle, "2020-09-01", 40_000, "mi")
@@ -95,7 +104,7 @@ def test_a_part_of_another_car_or_fleet_is_not_there(client, stranger, vehicle):
 @pytest.mark.parametrize(
     ("query", "field"),
     [
-        ({}, "fitment"),
+        ({"fitment": "x" * 65}, "fitment"),
         ({"fitment": "x", "check_cost": 0}, "check_cost"),
         ({"fitment": "x", "sensitivity": 2}, "sensitivity"),
     ],

@@ -8,7 +8,8 @@ PlannerError
 │   ├── SpellError          arrays of spells are malformed
 │   ├── PriorError          a prior's quantiles or spreads make no sense
 │   ├── CostError           costs, risks or caps make no sense
-│   └── UsageError          odometer readings or a usage plan make no sense
+│   ├── UsageError          odometer readings or a usage plan make no sense
+│   └── FaultError          suspects, checks or steps make no sense (its branches: planner/faults/errors.py)
 └── FitError                the values are well formed but cannot carry a fit
     ├── TooFewFailures      no interior maximum: too few failures for a fit without a prior
     ├── ClockNotIdentified  one clock's hazard vanishes at the maximum; names the clock

@@ -91,7 +91,8 @@ def fails_over(one: Outlook, as_of: date, more: tuple[float, float]) -> NDArray[
     if one.kept.since.age_unknown:
         fails, weights = fails_ahead(life, one.kept.since, (as_of, one.odometer_km), more)
         total = weights.sum(axis=0)
-        return drawn_again((weights * fails).sum(axis=0) / total, total)
+        hit = (weights * fails).sum(axis=0)
+        return drawn_again(np.divide(hit, total, out=np.zeros_like(hit), where=total > 0), total)
     fails_now = chance_draws(life, (one.km, one.years), more, one.kept.new_part_fault)
     if one.stored.source == "fitted":
         return fails_now

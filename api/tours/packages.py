@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from api.problems import Malformed
+from api.problems import Conflict, Malformed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -30,7 +30,8 @@ def asked_for(parts: Sequence[Outlook], renew: Sequence[str]) -> list[Package]:
     """The keeper's own packages, each a list of fitment ids or kinds with commas between.
 
     Raises:
-        Malformed: too many of them, an empty one, or a part that is not on the car.
+        Malformed: too many of them.
+        Conflict: a part that is not on the car.
     """
     if len(renew) > MOST_PACKAGES:
         raise Malformed("renew", f"up to {MOST_PACKAGES} packages", len(renew))
@@ -61,9 +62,9 @@ def _package(parts: Sequence[Outlook], text: str) -> Package:
     names = [name.strip() for name in text.split(",") if name.strip()]
     by_name = _by_name(parts)
     wrong = [name for name in names if name not in by_name]
-    if wrong or not names:
-        raise Malformed(
-            "renew", "fitments or kinds of parts on this car, with commas between", ", ".join(wrong)
+    if wrong:
+        raise Conflict(
+            f"not in service on this car: {', '.join(wrong)} (wanted: fitments or kinds on it)", field="renew"
         )
     ids = [fitment_id for name in names for fitment_id in by_name[name]]
     return Package(", ".join(names), tuple(dict.fromkeys(ids)))

@@ -4,6 +4,7 @@ from datetime import date
 from typing import Annotated
 
 from fastapi import APIRouter, Query
+from pydantic import StringConstraints
 
 from api.once import OnceRoute
 from api.schemas import CalendarDate
@@ -17,7 +18,7 @@ from planner.units import DistanceUnit
 router = APIRouter(prefix="/v1/vehicles", tags=["risk"], route_class=OnceRoute)
 
 Renew = Annotated[
-    list[Annotated[str, Query(max_length=2000)]] | None,
+    list[Annotated[str, StringConstraints(max_length=2000, pattern=r"[^,\s]")]] | None,
     Query(
         max_length=3,
         description="a package of work: fitment ids or kinds with commas between; may come three times; "

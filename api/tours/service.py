@@ -49,7 +49,7 @@ def vehicle_tour(session: Session, who: Principal, vehicle: Vehicle, tour: Tour)
     """What may stop a car on a tour.
 
     Raises:
-        Malformed: a package names a part that is not on the car.
+        Conflict: a package names a part that is not on the car.
     """
     unit = tour.unit or cast("DistanceUnit", vehicle.distance_unit)
     every = outlooks(session, store.all_of_vehicle(session, vehicle.fleet_id, vehicle.id), tour.starts_on)

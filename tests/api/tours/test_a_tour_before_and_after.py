@@ -101,7 +101,7 @@ def test_what_was_found_failed_comes_first_with_its_cautions(client, vehicle):
         ({"days": 367}, "days"),
         ({"distance": -1}, "distance"),
         ({"distance": "nan"}, "distance"),
-        ({"renew": ","}, "renew"),
+        ({"renew": ","}, "renew.0"),
         ({"renew": ["v_belt"] * 4}, "renew"),
         ({"unit": "league"}, "unit"),
     ],

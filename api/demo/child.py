@@ -13,9 +13,7 @@ import uvicorn
 
 def main(database: Path) -> None:
     """Bind a free port, say where, then serve; ends when the parent closes our standard input."""
-    sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    sock.bind(("127.0.0.1", 0))
-    sock.listen(128)
+    sock = free_port()
     print(f"http://127.0.0.1:{sock.getsockname()[1]}", flush=True)  # noqa: T201 - the parent waits for this line
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
     from api import logs  # noqa: PLC0415 - slow to load: the address is out first
@@ -27,6 +25,18 @@ def main(database: Path) -> None:
     server = uvicorn.Server(uvicorn.Config(app, log_config=None))
     threading.Thread(target=_stop_with_parent, args=(server,), daemon=True).start()
     server.run(sockets=[sock])
+
+
+def free_port() -> socket.socket:
+    """A listening socket on a free loopback port.
+
+    It is said to be TCP: of one that is not, the event loop leaves Nagle's algorithm on, and each answer waits some
+    40 ms for the other side's acknowledgement.
+    """
+    sock = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    sock.bind(("127.0.0.1", 0))
+    sock.listen(128)
+    return sock
 
 
 def _stop_with_parent(server: uvicorn.Server) -> None:

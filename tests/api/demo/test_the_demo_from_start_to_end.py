@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
 import os
 import re
 import signal
+import socket
 import sqlite3
 import subprocess
 import sys
@@ -18,6 +20,7 @@ import pytest
 from rich.console import Console
 
 from api.demo import run as demo
+from api.demo.child import free_port
 from api.demo.failure import DemoError
 from api.demo.records import FleetRecords
 from api.demo.service import Service
@@ -192,6 +195,28 @@ def test_a_service_that_cannot_start_is_reported_with_its_last_words(tmp_path):
         Service(tmp_path / "no" / "such.db", tmp_path / "log"),
     ):
         pass
+
+
+def test_answers_do_not_wait_for_acknowledgements():
+    async def nodelay_of_an_accepted_connection() -> int:
+        seen = asyncio.get_running_loop().create_future()
+
+        class Look(asyncio.Protocol):
+            def connection_made(self, transport):
+                accepted = transport.get_extra_info("socket")
+                seen.set_result(accepted.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY))
+                transport.close()
+
+        listening = free_port()
+        server = await asyncio.get_running_loop().create_server(Look, sock=listening)
+        _, writer = await asyncio.open_connection(*listening.getsockname())
+        try:
+            return await seen
+        finally:
+            writer.close()
+            server.close()
+
+    assert asyncio.run(nodelay_of_an_accepted_connection()) != 0
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="POSIX signals")

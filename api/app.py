@@ -12,6 +12,7 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
 from api import health, logs, metrics, openapi, problem_pages, refusals
+from api.calendar import routes as calendar
 from api.conventions import NotModified
 from api.head_requests import HeadAsGet
 from api.history import routes as history
@@ -54,6 +55,7 @@ ROUTERS = (
     orders.router,
     risks.router,
     tours.router,
+    calendar.router,
     jobs.router,
     keys.router,
     health.router,

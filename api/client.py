@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING, Any, NamedTuple, Self
 
+from api.client_calendar import CalendarCalls
 from api.client_history import HistoryCalls
 from api.client_planning import PlanningCalls
 from api.client_transport import Json, ProblemError, Retries, Transport
@@ -26,7 +27,7 @@ class Tagged(NamedTuple):
     etag: str
 
 
-class WearwrightClient(HistoryCalls, PlanningCalls):
+class WearwrightClient(HistoryCalls, PlanningCalls, CalendarCalls):
     """The service, as its caller sees it.
 
     Bodies are mappings as in the OpenAPI document; dates in them are ISO 8601 text. Every method raises `ProblemError`

@@ -91,4 +91,9 @@ class RequestLog:
             seconds = time.perf_counter() - began
             metrics.request_ended(scope, status, seconds)
             ms = round(seconds * 1000, 1)
-            log.info("request", method=scope["method"], path=scope["path"], status=status, ms=ms)
+            log.info("request", method=scope["method"], path=_shown(scope["path"]), status=status, ms=ms)
+
+
+def _shown(path: str) -> str:
+    """A path for the log; a calendar's address is a secret and stays out of it."""
+    return "/calendar/…" if path.startswith("/calendar/") else path

@@ -144,6 +144,9 @@ def _statuses(path: str, method: str, operation: dict[str, Any]) -> list[str]:
     return sorted(found)
 
 
+_SHOWN_ONCE = {"create_key", "create_calendar", "rotate_calendar"}
+"""Answers that hold a secret, and so are kept nowhere."""
+
 _IDEMPOTENCY_KEY = {
     "name": "Idempotency-Key",
     "in": "header",
@@ -154,7 +157,7 @@ _IDEMPOTENCY_KEY = {
 
 
 def _repeatable(method: str, operation: dict[str, Any]) -> bool:
-    return method == "post" and operation["operationId"] != "create_key"
+    return method == "post" and operation["operationId"] not in _SHOWN_ONCE
 
 
 def _put_examples(made: dict[str, Any]) -> None:

@@ -11,6 +11,7 @@ from api.problems import Conflict, Malformed, NotFound
 from api.put_off import store
 from api.put_off.schemas import PutOffOut
 from api.storage.tables import PutOff
+from api.storage.types import utc_now
 
 if TYPE_CHECKING:
     from datetime import date
@@ -66,6 +67,9 @@ def take_back(session: Session, who: Principal, fitment_id: str) -> None:
     """
     held_fitment(session, who.fleet_id, fitment_id)
     session.delete(_found(session, who.fleet_id, fitment_id))
+    forecast = store.forecast(session, who.fleet_id, fitment_id)
+    if forecast is not None:
+        forecast.updated_at = utc_now()  # the day has moved: calendars count it as a revision
     session.flush()
 
 

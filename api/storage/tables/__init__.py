@@ -1,6 +1,7 @@
 """Every table of the service; importing this package registers them all on one metadata."""
 
 from api.storage.tables.base import Row, metadata
+from api.storage.tables.calendar import CalendarAddress
 from api.storage.tables.decisions import KindRule, PutOff
 from api.storage.tables.fleets import ApiKey, Fleet
 from api.storage.tables.history import Fitment, Inspection, Removal, Repair
@@ -10,6 +11,7 @@ from api.storage.tables.work import IdempotencyRecord, Job, Worker
 
 __all__ = [
     "ApiKey",
+    "CalendarAddress",
     "Fitment",
     "Fleet",
     "Forecast",

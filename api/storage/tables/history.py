@@ -98,7 +98,10 @@ class Removal(Record, table=True):
         changed_together: parts changed at once for the same complaint, this one included.
     """
 
-    __table_args__ = (UniqueConstraint("fleet_id", "external_ref"),)
+    __table_args__ = (
+        UniqueConstraint("fleet_id", "external_ref"),
+        Index("ix_removal_fleet_id_removed_likely", "fleet_id", "removed_likely"),
+    )
 
     fitment_id: str = Field(foreign_key="fitment.id", ondelete="CASCADE", unique=True)
     removed_on: str

@@ -35,6 +35,7 @@ def vehicle(client):
         "/v1/vehicles/{vehicle}/visits?as_of=2026-10-01&within_years=2",
         "/v1/vehicles/{vehicle}/policies?as_of=2026-10-01",
         "/v1/parts-to-order?as_of=2026-10-01&months=12",
+        "/v1/calendar",
         "/v1/part-kinds/rotor_arm/rule",
         "/v1/vehicles/{vehicle}/fitments",
         "/v1/part-kinds/rotor_arm/life",

@@ -17,8 +17,18 @@ BODIES = {
     "create_put_off": {"until": None, "reason": "sold in May"},
     "put_settings": {"prior": "book"},
     "create_key": {"scope": "read"},
+    "create_calendar": {"label": "workshop"},
 }
-OF_ONE_FLEET = ("vehicle_id", "reading_id", "fitment_id", "inspection_id", "repair_id", "job_id", "key_id")
+OF_ONE_FLEET = (
+    "vehicle_id",
+    "reading_id",
+    "fitment_id",
+    "inspection_id",
+    "repair_id",
+    "job_id",
+    "key_id",
+    "calendar_id",
+)
 
 
 def all_operations():
@@ -50,6 +60,7 @@ class Owner:
             )
             self.make("removal_id", "/v1/fitments/{fitment_id}/removal", "create_removal")
             self.make("key_id", "/v1/keys", "create_key")
+            self.make("calendar_id", "/v1/calendar", "create_calendar")
             self.make("job_id", "/v1/part-kinds/rotor_arm/refits", None)
 
     def make(self, name, path, operation):

@@ -14,6 +14,8 @@ from starlette.responses import Response
 from api import health, logs, metrics, openapi, problem_pages, refusals
 from api.calendar import routes as calendar
 from api.conventions import NotModified
+from api.digests import page_routes as digest_pages
+from api.digests import routes as digests
 from api.head_requests import HeadAsGet
 from api.history import routes as history
 from api.jobs import queue
@@ -56,11 +58,13 @@ ROUTERS = (
     risks.router,
     tours.router,
     calendar.router,
+    digests.router,
     jobs.router,
     keys.router,
     health.router,
     metrics.router,
     problem_pages.router,
+    digest_pages.pages,
     pages.router,
 )
 """Every room's routes, in the order in which the documentation shows them."""

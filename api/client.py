@@ -6,6 +6,7 @@ import time
 from typing import TYPE_CHECKING, Any, NamedTuple, Self
 
 from api.client_calendar import CalendarCalls
+from api.client_digests import DigestCalls
 from api.client_history import HistoryCalls
 from api.client_planning import PlanningCalls
 from api.client_transport import Json, ProblemError, Retries, Transport
@@ -27,7 +28,7 @@ class Tagged(NamedTuple):
     etag: str
 
 
-class WearwrightClient(HistoryCalls, PlanningCalls, CalendarCalls):
+class WearwrightClient(HistoryCalls, PlanningCalls, CalendarCalls, DigestCalls):
     """The service, as its caller sees it.
 
     Bodies are mappings as in the OpenAPI document; dates in them are ISO 8601 text. Every method raises `ProblemError`

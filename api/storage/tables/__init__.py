@@ -3,6 +3,7 @@
 from api.storage.tables.base import Row, metadata
 from api.storage.tables.calendar import CalendarAddress
 from api.storage.tables.decisions import KindRule, PutOff
+from api.storage.tables.digests import Digest
 from api.storage.tables.fleets import ApiKey, Fleet
 from api.storage.tables.history import Fitment, Inspection, Removal, Repair
 from api.storage.tables.planning import Forecast, IntervalTable, KindSettings, LifeModel
@@ -12,6 +13,7 @@ from api.storage.tables.work import IdempotencyRecord, Job, Worker
 __all__ = [
     "ApiKey",
     "CalendarAddress",
+    "Digest",
     "Fitment",
     "Fleet",
     "Forecast",

@@ -77,7 +77,10 @@ class Inspection(Record, table=True):
 class Repair(Record, table=True):
     """Work that left the part in place: "cleaned", "dressed", "re-gapped", "adjusted", "repaired"."""
 
-    __table_args__ = (UniqueConstraint("fleet_id", "external_ref"),)
+    __table_args__ = (
+        UniqueConstraint("fleet_id", "external_ref"),
+        Index("ix_repair_fleet_id_repaired_on", "fleet_id", "repaired_on"),
+    )
 
     fitment_id: str = Field(foreign_key="fitment.id", ondelete="CASCADE", index=True)
     repaired_on: date

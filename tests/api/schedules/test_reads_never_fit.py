@@ -36,6 +36,7 @@ def vehicle(client):
         "/v1/vehicles/{vehicle}/policies?as_of=2026-10-01",
         "/v1/parts-to-order?as_of=2026-10-01&months=12",
         "/v1/calendar",
+        "/v1/digests",
         "/v1/part-kinds/rotor_arm/rule",
         "/v1/vehicles/{vehicle}/fitments",
         "/v1/part-kinds/rotor_arm/life",

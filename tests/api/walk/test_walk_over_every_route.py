@@ -28,6 +28,7 @@ OF_ONE_FLEET = (
     "job_id",
     "key_id",
     "calendar_id",
+    "week",
 )
 
 
@@ -61,6 +62,8 @@ class Owner:
             self.make("removal_id", "/v1/fitments/{fitment_id}/removal", "create_removal")
             self.make("key_id", "/v1/keys", "create_key")
             self.make("calendar_id", "/v1/calendar", "create_calendar")
+            made = self.client.post("/v1/digests").raise_for_status()
+            self.ids["week"] = self.fleet.wait_for_job(made.headers["Location"])["result"]["week"]
             self.make("job_id", "/v1/part-kinds/rotor_arm/refits", None)
 
     def make(self, name, path, operation):

@@ -1,0 +1,139 @@
+"""What a digest says."""
+
+from datetime import date, datetime
+from typing import Literal
+
+from pydantic import Field
+
+from api.risks.schemas import OddsOut
+from api.schedules.schemas import Decides, PutOffShown, Status, WindowOut
+from api.schemas import Answer
+
+
+class DigestPart(Answer):
+    """One part in a digest: when it is due, what decides, what waiting risks, and why."""
+
+    fitment_id: str
+    vehicle_id: str
+    vehicle_name: str
+    kind: str
+    part: str
+    position: str | None
+    clocks: str
+    window: WindowOut
+    status: Status
+    decides: Decides
+    chance: str = Field(description="of failing before the window closes, in words")
+    reason: str
+    put_off: PutOffShown | None
+    safety: bool
+    cautions: list[str]
+
+
+class DigestParts(Answer):
+    """Parts of one section, most urgent first; of many only the first are named, all are counted."""
+
+    count: int
+    items: list[DigestPart]
+
+
+class DigestDone(Answer):
+    """Work done: a part that came off, or one that was worked on and stayed."""
+
+    fitment_id: str
+    vehicle_id: str
+    vehicle_name: str
+    part: str
+    position: str | None
+    done_on: date
+    what: Literal["came off", "worked on"]
+    how: str = Field(description="the removal's reason, or what was done")
+
+
+class DigestAccepted(Answer):
+    """A keeper's decision that stands: accepted risk."""
+
+    fitment_id: str
+    vehicle_id: str
+    vehicle_name: str
+    part: str
+    position: str | None
+    until: date | None
+    reason: str
+    decided_on: date
+
+
+class DigestOdometer(Answer):
+    """A car whose odometer nobody has read lately: its dates rest on what it did before."""
+
+    vehicle_id: str
+    vehicle_name: str
+    last_read_on: date | None
+
+
+class DigestCar(Answer):
+    """The chance that a part on record stops the car in the coming month."""
+
+    vehicle_id: str
+    vehicle_name: str
+    stop: OddsOut
+
+
+class DigestOrder(Answer):
+    """Parts of one kind that the plan wants within the weeks ahead."""
+
+    kind: str
+    part: str
+    planned: int
+    needed_by: date
+
+
+class DigestWeeks(Answer):
+    """How much comes due in each week, from the Monday of the digest's week on."""
+
+    first: date
+    due_before: int
+    counts: list[int]
+
+
+class DigestContent(Answer):
+    """What a digest says of one week.
+
+    Attributes:
+        became_due: parts whose likely day came since the week before.
+        still_due: parts due for longer.
+        due_soon: parts whose likely day comes within the weeks ahead.
+        cars: all cars of a small fleet; of a large one those with work named above; the likeliest to stop first.
+    """
+
+    week: str
+    as_of: date
+    since: date
+    soon_until: date
+    became_due: DigestParts
+    still_due: DigestParts
+    due_soon: DigestParts
+    done: list[DigestDone]
+    accepted: list[DigestAccepted]
+    unread_odometers: list[DigestOdometer]
+    cars: list[DigestCar]
+    to_order: list[DigestOrder]
+    weeks: DigestWeeks
+    notes: list[str]
+
+
+class DigestOut(DigestContent):
+    """A digest as it was made."""
+
+    made_at: datetime
+
+
+class DigestListed(Answer):
+    """A digest in the list."""
+
+    week: str
+    as_of: date
+    made_at: datetime
+    became_due: int
+    still_due: int
+    due_soon: int

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from api.bridge import curves, gather, models, store
+from api.bridge.bulk import bring_forward
 from api.bridge.keep import replan
 from api.bridge.models import LIFE_SCHEMA, Source
 from api.bridge.terms import Terms, digest, terms_of
@@ -140,13 +141,13 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
 def bring_up_to_date(sessions: Sessions, fleet_id: str, kind: str, progress: Progress) -> int:
     """Re-plan every car whose forecast for this kind rests on a life or on terms no longer in force.
 
-    Each transaction takes a few cars, so requests get their turn; begun again after an interruption, it goes on with
-    the cars that are left.
+    What forecasts hold already is brought forward in bulk; cars that have none for the kind yet follow, a few cars a
+    transaction. Requests get their turn; begun again after an interruption, it goes on with what is left.
 
     Returns:
         How many cars were re-planned.
     """
-    done = 0
+    done = bring_forward(sessions, fleet_id, kind, progress)
     while True:
         with sessions() as session:
             today = _today(session, fleet_id)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, cast
 
-from sqlalchemy import delete
+from sqlalchemy import String, and_, bindparam, delete, or_, update
+from sqlalchemy import cast as cast_sql
+from sqlalchemy import select as select_columns
 from sqlalchemy.orm import defer
 from sqlmodel import col, select
 
@@ -23,9 +25,11 @@ from api.storage.tables import (
     Vehicle,
     VehicleUsage,
 )
+from api.storage.types import utc_now
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Iterator, Sequence
+    from datetime import date
 
     from sqlmodel import Session
 
@@ -179,3 +183,84 @@ def put_offs(session: Session, fleet_id: str, fitment_ids: Collection[str]) -> l
     """Keepers' decisions about some fitments."""
     found = select(PutOff).where(PutOff.fleet_id == fleet_id, col(PutOff.fitment_id).in_(fitment_ids))
     return list(session.exec(found))
+
+
+class Behind(NamedTuple):
+    """A forecast that rests on another life or other terms than those in force.
+
+    Attributes:
+        id: of the forecast.
+        version: of the row as it was read.
+        fitment_id, vehicle_id: of its part and car.
+        as_of: day for which it was worked out.
+        coefficients: as JSON text.
+    """
+
+    id: str
+    version: int
+    fitment_id: str
+    vehicle_id: str
+    as_of: date
+    coefficients: str
+
+
+def forecasts_behind(
+    session: Session, fleet_id: str, kind: str, *, model_id: str, table: str, at_once: int
+) -> Iterator[list[Behind]]:
+    """Forecasts of a kind that rest on another model or interval table, some at a time, in one pass.
+
+    Args:
+        session: a session that reads; it must stay open meanwhile.
+        fleet_id: whose.
+        kind: part kind.
+        model_id: the model in force.
+        table: fingerprint of the interval table in force.
+        at_once: how many at a time.
+    """
+    up_to_date = and_(
+        col(Forecast.model_id).is_not_distinct_from(model_id),
+        col(Forecast.coefficients)["table"].as_string() == table,
+    )
+    columns = (
+        col(Forecast.id),
+        col(Forecast.version),
+        col(Forecast.fitment_id),
+        col(Forecast.vehicle_id),
+        col(Forecast.as_of),
+        cast_sql(col(Forecast.coefficients), String),
+    )
+    found = select_columns(*columns).where(
+        col(Forecast.fleet_id) == fleet_id, col(Forecast.kind) == kind, ~up_to_date
+    )
+    rows = session.execute(found, execution_options={"yield_per": at_once})
+    for part in rows.partitions():
+        yield [Behind._make(row) for row in part]
+
+
+def own_limits(session: Session, fleet_id: str, kind: str) -> dict[str, Fitment]:
+    """The fitments of a kind in service that have a limit of their own."""
+    found = select(Fitment).where(
+        Fitment.fleet_id == fleet_id,
+        Fitment.kind == kind,
+        col(Fitment.in_service).is_(True),
+        or_(col(Fitment.cap_value).is_not(None), col(Fitment.cap_years).is_not(None)),
+    )
+    return {row.id: row for row in session.exec(found)}
+
+
+def write_forecasts(session: Session, rows: Sequence[dict[str, Any]]) -> None:
+    """Write columns of forecasts, each row named by ``row_id`` and ``row_version``.
+
+    A row that has changed since it was read stays as it is: whoever changed it re-planned it.
+    """
+    if not rows:
+        return
+    named = [name for name in rows[0] if name not in {"row_id", "row_version"}]
+    table = Forecast.__table__  # type: ignore[attr-defined]  # SQLModel sets it on table classes
+    values: dict[str, Any] = {name: bindparam(name) for name in named}
+    changed = update(table).where(
+        table.c.id == bindparam("row_id"), table.c.version == bindparam("row_version")
+    )
+    session.connection().execute(
+        changed.values(**values, version=table.c.version + 1, updated_at=utc_now()), rows
+    )

@@ -17,7 +17,7 @@ from planner.interval.optimum import WORN_AWAY, WORTHWHILE
 from planner.interval.wording import reason_in_words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from planner.interval.costs import Costs
     from planner.interval.path import LifeOnClocks
@@ -107,25 +107,36 @@ class IntervalTable:
         Raises:
             UsageError: the yearly distance is negative or not finite.
         """
-        row = self.columns(np.array([km_per_year]))
-        near = int(np.argmin(np.abs(np.log(self.rates / max(km_per_year, self.rates[0])))))
-        flip, share = float(self.nodes["flip"][near]), float(self.nodes["share"][near])
-        bound_by = BOUNDS[int(row.bound_by[0])]
-        interval = Interval(
-            km=None if math.isnan(row.km[0]) else float(row.km[0]),
-            years=float(row.years[0]),
-            cost_per_year=float(row.cost_per_year[0]),
-            cost_run_to_failure=float(row.cost_run_to_failure[0]),
+        return reason_in_words(self.at_each([km_per_year])[0], self.clocks)
+
+    def at_each(self, km_per_year: Sequence[float]) -> list[Interval]:
+        """The intervals at several yearly distances, without words.
+
+        Raises:
+            UsageError: a yearly distance is negative or not finite.
+        """
+        rates = np.asarray(km_per_year, dtype=np.float64)
+        row = self.columns(rates)
+        near = np.abs(np.log(self.rates / np.maximum(rates[:, None], self.rates[0]))).argmin(axis=1)
+        return [self._interval(row, place, int(node), float(rates[place])) for place, node in enumerate(near)]
+
+    def _interval(self, row: IntervalColumns, place: int, node: int, km_per_year: float) -> Interval:
+        flip, share = float(self.nodes["flip"][node]), float(self.nodes["share"][node])
+        bound_by = BOUNDS[int(row.bound_by[place])]
+        return Interval(
+            km=None if math.isnan(row.km[place]) else float(row.km[place]),
+            years=float(row.years[place]),
+            cost_per_year=float(row.cost_per_year[place]),
+            cost_run_to_failure=float(row.cost_run_to_failure[place]),
             run_to_failure=bound_by == "run to failure",
             bound_by=bound_by,
-            within_5_percent=(float(row.low_years[0]), float(row.high_years[0])),
+            within_5_percent=(float(row.low_years[place]), float(row.high_years[place])),
             reason="",
-            km_per_year=float(km_per_year),
-            chance_by_then=float(row.chance_by_then[0]),
+            km_per_year=km_per_year,
+            chance_by_then=float(row.chance_by_then[place]),
             flips_at_failure_cost=None if math.isnan(flip) or bound_by in {"cap", "risk"} else flip,
             wears_most=None if math.isnan(share) else ("distance" if share > 0.5 else "age"),
         )
-        return reason_in_words(interval, self.clocks)
 
     def to_dict(self) -> dict[str, Any]:
         """Plain data for JSON; infinite and missing values become null, told apart by their column."""

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.errors import UsageError
-from planner.schedule.arithmetic import Driven, DueDays, Fitted, Rules, due_days
+from planner.schedule.arithmetic import Driven, DueDays, Fitted, Numbers, Rules, due_days
 from planner.schedule.own_path import rate_on_own_path
 from planner.units import DAYS_PER_YEAR
 
@@ -65,13 +65,14 @@ def _piece(table: IntervalTable, parts: Fitted, use: Driven, cap: Cap) -> FleetD
     ran = np.asarray(use.km) - np.where(unknown, parts.km_low, parts.km_likely)
     aged = (np.asarray(use.as_of) - fitted) / DAYS_PER_YEAR
     found = table.columns(rate_on_own_path(table, km=ran, years=aged, km_per_year=use.km_per_year))
-    days = due_days(parts, use, _rules(found, cap))
+    days = due_days(parts, use, rules_of(found, _limit(cap.km), _limit(cap.years)))
     return FleetDue(
         days, found.years, found.km, found.cost_per_year, found.cost_run_to_failure, found.chance_by_then
     )
 
 
-def _rules(found: IntervalColumns, cap: Cap) -> Rules:
+def rules_of(found: IntervalColumns, cap_km: Numbers, cap_years: Numbers) -> Rules:
+    """The rules that intervals of a table make, with hard caps; infinite where there is none."""
     return Rules(
         km=found.km,
         years=found.years,
@@ -80,9 +81,13 @@ def _rules(found: IntervalColumns, cap: Cap) -> Rules:
         at_risk_limit=found.bound_by == _AT_RISK,
         at_cap=found.bound_by == _AT_CAP,
         distance_wears_most=found.distance_wears_most,
-        cap_km=np.inf if cap.km is None else cap.km,
-        cap_years=np.inf if cap.years is None else cap.years,
+        cap_km=cap_km,
+        cap_years=cap_years,
     )
+
+
+def _limit(value: float | None) -> float:
+    return np.inf if value is None else value
 
 
 def _count(parts: Fitted, use: Driven) -> int:

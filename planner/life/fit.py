@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,8 +20,11 @@ from planner.life.problem import Problem, pose
 from planner.life.terms import terms_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from planner.history.spells import BoolArray, FloatArray
     from planner.life.draws import LogDensity
+    from planner.life.joined_rows import JoinedRows
 
 ACCEPTED_GRADIENT = 1e-6
 _STARTS_WITH_PRIOR = 4
@@ -34,6 +38,7 @@ def fit_life(
     fixed_shape: float | None = None,
     seed: int = 0,
     draws: int = 400,
+    joined: Sequence[JoinedRows] = (),
 ) -> Life:
     """Fit a life.
 
@@ -50,16 +55,20 @@ def fit_life(
         fixed_shape: a shape known from elsewhere, one clock only (Weibayes; IEC 61649); only the scale is fitted.
         seed: of the random numbers behind the draws.
         draws: how many equally weighted draws to keep.
+        joined: evidence that stays rows, in addition to the spells: parts of unknown fitting day
+            (:func:`planner.life.joined_rows.undated_rows_of`), complaints that several parts answered for
+            (:class:`planner.life.joined_rows.SharedEvents`). It needs a prior.
 
     Raises:
-        PriorError: the prior's clocks are not those of the spells.
+        PriorError: the prior's clocks are not those of the spells, or joined rows without a prior.
         InputError: another argument makes no sense.
         TooFewFailures: without a prior, no interior maximum.
         ClockNotIdentified: without a prior, one of two clocks has no hazard at the maximum.
         FitNotConverged: the optimiser stopped short.
     """
     _check(spells, prior, fixed_shape, draws)
-    terms = terms_of(spells)
+    _check_joined(joined, spells.clocks, prior)
+    terms = replace(terms_of(spells), joined=tuple(joined))
     problem = pose(terms, prior, fixed_shape)
     peak = _without_prior(problem) if prior is None else _with_prior(problem)
     if peak.scaled_gradient(1.0) >= ACCEPTED_GRADIENT or not peak.peaked:
@@ -128,7 +137,13 @@ def _life(problem: Problem, peak: Stationary, prior: LifePrior | None, *, seed: 
     )
     distance, age = _laws(terms.clocks, peak.theta + terms.shift)
     value = float(log_likelihood(terms, peak.theta[None, :])[0]) + terms.density_constant
-    evidence = Evidence(terms.histories, terms.failures, _prior_share(problem, covariance))
+    here = peak.theta + terms.shift
+    value += sum(float(rows.log_likelihood(here[None, :])[0]) for rows in terms.joined)
+    evidence = Evidence(
+        terms.histories + sum(rows.histories for rows in terms.joined),
+        terms.failures + sum(rows.failed(here) for rows in terms.joined),
+        _prior_share(problem, covariance),
+    )
     return Life(
         distance,
         age,
@@ -194,6 +209,14 @@ def _check(spells: Spells, prior: LifePrior | None, fixed_shape: float | None, d
         if not 0 < fixed_shape < math.inf:
             raise InputError("fixed_shape", "a finite number above 0", fixed_shape)
     _check_draws(draws)
+
+
+def _check_joined(joined: Sequence[JoinedRows], clocks: Sequence[str], prior: LifePrior | None) -> None:
+    if joined and prior is None:
+        raise PriorError("prior", "a prior, where rows are joined", prior)
+    for rows in joined:
+        if rows.clocks != clocks:
+            raise InputError("joined", f"clocks {' and '.join(clocks)}, as the spells have", rows.clocks)
 
 
 def _check_draws(draws: int) -> None:

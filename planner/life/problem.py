@@ -49,6 +49,9 @@ class Problem:
     def at(self, theta: FloatArray) -> Derivatives:
         """Value, gradient and Hessian at one point, per unit of failures."""
         out = derivatives(self.terms, theta)
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            for rows in self.terms.joined:
+                rows.add_to(out, theta + self.terms.shift)
         if self.wall:
             self._add_wall(out, theta)
         off = theta - self.centre
@@ -60,10 +63,13 @@ class Problem:
     def log_density(self, thetas: FloatArray) -> FloatArray:
         """Log-likelihood plus log prior, in full, at many points: (m, p) in, (m,) out."""
         values = log_likelihood(self.terms, thetas) - 0.5 * ((thetas - self.centre) ** 2) @ self.precision
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            for rows in self.terms.joined:
+                values += rows.log_likelihood(thetas + self.terms.shift)
         if self.wall:
             height = np.exp(_STEEP * np.minimum(thetas[:, 0::2] - _LOG_WALL, 80.0))
             values -= self.wall * height.sum(axis=1)
-        return values
+        return np.where(np.isnan(values), -np.inf, values)
 
     def _add_wall(self, out: Derivatives, theta: FloatArray) -> None:
         shapes = np.arange(0, len(theta), 2)

@@ -14,6 +14,7 @@ import numpy as np
 
 if TYPE_CHECKING:
     from planner.history.spells import BoolArray, Clock, ClockBounds, FloatArray, Spells
+    from planner.life.joined_rows import JoinedRows
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +61,7 @@ class Terms:
         histories: sum of all weights.
         failures: sum of the weights of failed rows.
         tied: whether the clocks run in strict proportion over all rows (two clocks only).
+        joined: rows that cannot be summed beforehand; not counted in histories and failures.
     """
 
     clocks: tuple[Clock, ...]
@@ -70,6 +72,7 @@ class Terms:
     histories: float
     failures: float
     tied: bool = False
+    joined: tuple[JoinedRows, ...] = ()
 
     @property
     def shift(self) -> FloatArray:

@@ -1,0 +1,114 @@
+"""How often a part is bad from the shelf or badly fitted: posterior of π0 for one kind and grade, from its first kilometres or years.
+
+S(t) = (1 - π0)·exp(-Λ(t)) once the first span is over. A faulty part shows itself within the span, evenly over it (judgement); a sound
+one wears as the life says. So an early failure is shared between fault and wear, and no early failure has to be sorted by hand.
+
+Source: mixture of a limited failure population (Meeker 1987, Technometrics 29:51-65) with a Beta prior on the share.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from planner.errors import InputError, PriorError, SpellError
+
+if TYPE_CHECKING:
+    from planner.history.spells import FloatArray, Spells
+    from planner.life.model import Life
+
+_GRID = 4000
+
+
+@dataclass(frozen=True)
+class NewPartFault:
+    """Posterior of the share of new parts that are bad.
+
+    Attributes:
+        mean: posterior mean, to be used as a new part's chance of being bad.
+        low: its 10 % point.
+        high: its 90 % point.
+        parts: weight of the parts watched from new.
+        early: weight of those that failed within the span.
+        by_fault: how many of the early failures were the new part's fault, at the mean.
+    """
+
+    mean: float
+    low: float
+    high: float
+    parts: float
+    early: float
+    by_fault: float
+
+
+def new_part_fault(
+    spells: Spells, life: Life, *, span: float, expected: float = 0.02, worth: float = 50.0
+) -> NewPartFault:
+    """Estimate the share of new parts that are bad.
+
+    Only parts watched from new count. The life must be that of sound parts: the book's, or one fitted with early failures taken as
+    censored; fitted to them as wear it would explain them away.
+
+    Args:
+        spells: of one kind and grade.
+        life: of sound parts, on the same clocks.
+        span: km (years where age is the only clock) within which a bad part shows itself; 2,000 km is usual for the trade's tales.
+        expected: mean of the Beta prior; the catalogue's `new_part_fault` where it has one.
+        worth: how many parts the prior is worth.
+
+    Raises:
+        SpellError: no part was watched from new.
+        PriorError: an expected share not between 0 and 1, or a worth not above 0.
+        InputError: another argument makes no sense.
+    """
+    if not 0 < span < math.inf:
+        raise InputError("span", "a finite number above 0", span)
+    if not 0 < expected < 1:
+        raise PriorError("expected", "a share between 0 and 1", expected)
+    if not 0 < worth < math.inf:
+        raise PriorError("worth", "a finite number of parts above 0", worth)
+    if spells.clocks != life.clocks:
+        raise InputError("life", f"clocks {' and '.join(spells.clocks)}, as the spells have", life.clocks)
+    rows = _from_new(spells)
+    bad, sound = _chances(rows, life, span)
+    share = (np.arange(_GRID) + 0.5) / _GRID
+    log_mass = (expected * worth - 1) * np.log(share) + ((1 - expected) * worth - 1) * np.log1p(-share)
+    with np.errstate(divide="ignore"):
+        log_mass += np.log(share[:, None] * bad + (1 - share[:, None]) * sound) @ rows.weight
+    mass = np.exp(log_mass - log_mass.max())
+    mass /= mass.sum()
+    mean = float(mass @ share)
+    low, high = (float(share[np.searchsorted(np.cumsum(mass), at)]) for at in (0.1, 0.9))
+    early = ~rows.censored & (rows.bounds[0].upper <= span)
+    guilty = mean * bad / (mean * bad + (1 - mean) * sound)
+    weight = rows.weight[early]
+    return NewPartFault(
+        mean, low, high, float(rows.weight.sum()), float(weight.sum()), float(weight @ guilty[early])
+    )
+
+
+def _from_new(spells: Spells) -> Spells:
+    new = np.all([bounds.entry == 0 for bounds in spells.bounds], axis=0)
+    if not new.any():
+        raise SpellError("spells", "at least one part watched from new", spells)
+    return spells.take(new)
+
+
+def _chances(rows: Spells, life: Life, span: float) -> tuple[FloatArray, FloatArray]:
+    """Likelihood of each row for a bad part and for a sound one."""
+    first, exact, censored = rows.bounds[0], rows.exact, rows.censored
+    rate = np.ones(len(rows)) if rows.km_per_year is None else np.where(exact, rows.km_per_year, 1.0)
+    shown_lower = np.minimum(first.lower / span, 1.0)
+    shown_upper = np.where(censored, 1.0, np.minimum(first.upper / span, 1.0))
+    bad = np.where(exact, np.where(first.upper <= span, rate / span, 0.0), shown_upper - shown_lower)
+    names = ("km" if clock == "distance" else "years" for clock in rows.clocks)
+    at = dict(zip(names, rows.bounds, strict=True))
+    good = life.survival(**{name: bounds.lower for name, bounds in at.items()})
+    gone = np.where(censored, 0.0, life.survival(**{name: bounds.upper for name, bounds in at.items()}))
+    along = {"km_per_year": rate} if "distance" in rows.clocks else {}
+    clocks = {name: np.where(bounds.lower > 0, bounds.lower, 1e-9) for name, bounds in at.items()}
+    density = life.hazard(**clocks, **along) * good
+    return bad, np.where(exact, density, good - gone)

@@ -20,9 +20,12 @@ from api.head_requests import HeadAsGet
 from api.history import routes as history
 from api.jobs import queue
 from api.jobs import routes as jobs
+from api.jobs.registry import register
 from api.jobs.worker import Worker
 from api.keys import routes as keys
 from api.limits import BodyRules
+from api.mail import clock, delivery
+from api.mail import routes as mail
 from api.orders import routes as orders
 from api.pages import routes as pages
 from api.part_kinds import routes as part_kinds
@@ -59,6 +62,7 @@ ROUTERS = (
     tours.router,
     calendar.router,
     digests.router,
+    mail.router,
     jobs.router,
     keys.router,
     health.router,
@@ -121,9 +125,11 @@ def _open(app: FastAPI, stack: ExitStack) -> None:
     prepare(database, settings)
     app.state.database = database
     if settings.jobs:
+        register(delivery.WORK, delivery.Delivering(settings))
         app.state.worker = Worker(database, threads=settings.job_threads)
         app.state.worker.start()
         stack.callback(app.state.worker.stop)
+        stack.enter_context(clock.running(database))
 
 
 def prepare(database: Database, settings: Settings) -> None:

@@ -22,6 +22,12 @@ class Settings(BaseSettings):
         session_secret: signs the session cookies of the pages; None: one made at the start, so that sessions end with
             the process. Several processes need the same.
         idempotency_hours: how long the answer to a keyed POST is kept.
+        public_url: where people reach the pages ("https://cars.example"), for links in mails; None: no links.
+        smtp_host, smtp_port: the mail server that takes digests; without a host none are sent.
+        smtp_starttls: encrypt, and refuse to go on where the server cannot (default).
+        smtp_ca_file: certificates to trust instead of the system's.
+        smtp_user, smtp_password: to sign in with; only over an encrypted connection.
+        mail_from: the address that digests come from.
         log_level: "debug", "info", "warning" or "error".
         log_json: one JSON object per line; otherwise lines for people.
     """
@@ -36,6 +42,14 @@ class Settings(BaseSettings):
     requests_per_minute: int = Field(default=6000, ge=0)
     session_secret: SecretStr | None = Field(default=None, min_length=32)
     idempotency_hours: int = Field(default=24, ge=1)
+    public_url: str | None = Field(default=None, pattern=r"^https?://[^\s]+$")
+    smtp_host: str | None = None
+    smtp_port: int = Field(default=587, ge=1, le=65535)
+    smtp_starttls: bool = True
+    smtp_ca_file: Path | None = None
+    smtp_user: str | None = None
+    smtp_password: SecretStr | None = None
+    mail_from: str | None = Field(default=None, pattern=r"^[^\s@<>]+@[^\s@<>]+$")
     log_level: str = "info"
     log_json: bool = True
 

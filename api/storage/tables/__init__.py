@@ -6,6 +6,7 @@ from api.storage.tables.decisions import KindRule, PutOff
 from api.storage.tables.digests import Digest
 from api.storage.tables.fleets import ApiKey, Fleet
 from api.storage.tables.history import Fitment, Inspection, Removal, Repair
+from api.storage.tables.mail import DigestDelivery, DigestSubscription
 from api.storage.tables.planning import Forecast, IntervalTable, KindSettings, LifeModel
 from api.storage.tables.vehicles import OdometerReading, Vehicle, VehicleUsage
 from api.storage.tables.work import IdempotencyRecord, Job, Worker
@@ -14,6 +15,8 @@ __all__ = [
     "ApiKey",
     "CalendarAddress",
     "Digest",
+    "DigestDelivery",
+    "DigestSubscription",
     "Fitment",
     "Fleet",
     "Forecast",

@@ -18,6 +18,7 @@ BODIES = {
     "put_settings": {"prior": "book"},
     "create_key": {"scope": "read"},
     "create_calendar": {"label": "workshop"},
+    "create_digest_subscription": {"address": "keeper@garage.example"},
 }
 OF_ONE_FLEET = (
     "vehicle_id",
@@ -29,6 +30,7 @@ OF_ONE_FLEET = (
     "key_id",
     "calendar_id",
     "week",
+    "subscription_id",
 )
 
 
@@ -62,6 +64,7 @@ class Owner:
             self.make("removal_id", "/v1/fitments/{fitment_id}/removal", "create_removal")
             self.make("key_id", "/v1/keys", "create_key")
             self.make("calendar_id", "/v1/calendar", "create_calendar")
+            self.make("subscription_id", "/v1/digest-subscriptions", "create_digest_subscription")
             made = self.client.post("/v1/digests").raise_for_status()
             self.ids["week"] = self.fleet.wait_for_job(made.headers["Location"])["result"]["week"]
             self.make("job_id", "/v1/part-kinds/rotor_arm/refits", None)

@@ -47,8 +47,13 @@ _CELLS = 1_000_000
 class JoinedRows(Protocol):
     """Rows that add to a fit; parameters are (ln shape, ln scale) per clock in km and years."""
 
-    clocks: tuple[Clock, ...]
-    histories: float
+    @property
+    def clocks(self) -> tuple[Clock, ...]:
+        """The clocks, distance first."""
+
+    @property
+    def histories(self) -> float:
+        """Sum of the weights of the rows."""
 
     def failed(self, theta: FloatArray) -> float:
         """How many failures of this kind the rows hold, at these parameters."""

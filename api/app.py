@@ -16,6 +16,7 @@ from api.calendar import routes as calendar
 from api.conventions import NotModified
 from api.digests import page_routes as digest_pages
 from api.digests import routes as digests
+from api.faults import routes as faults
 from api.head_requests import HeadAsGet
 from api.history import routes as history
 from api.jobs import queue
@@ -60,6 +61,7 @@ ROUTERS = (
     orders.router,
     risks.router,
     tours.router,
+    faults.router,
     calendar.router,
     digests.router,
     mail.router,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Self
 
 from api.client_calendar import CalendarCalls
 from api.client_digests import DigestCalls
+from api.client_faults import FaultCalls
 from api.client_history import HistoryCalls
 from api.client_planning import PlanningCalls
 from api.client_transport import Json, ProblemError, Retries, Transport
@@ -28,7 +29,7 @@ class Tagged(NamedTuple):
     etag: str
 
 
-class WearwrightClient(HistoryCalls, PlanningCalls, CalendarCalls, DigestCalls):
+class WearwrightClient(HistoryCalls, PlanningCalls, CalendarCalls, DigestCalls, FaultCalls):
     """The service, as its caller sees it.
 
     Bodies are mappings as in the OpenAPI document; dates in them are ISO 8601 text. Every method raises `ProblemError`

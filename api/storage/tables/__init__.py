@@ -4,6 +4,7 @@ from api.storage.tables.base import Row, metadata
 from api.storage.tables.calendar import CalendarAddress
 from api.storage.tables.decisions import KindRule, PutOff
 from api.storage.tables.digests import Digest
+from api.storage.tables.faults import FaultFinding, OwnCheck, OwnComplaint
 from api.storage.tables.fleets import ApiKey, Fleet
 from api.storage.tables.history import Fitment, Inspection, Removal, Repair
 from api.storage.tables.mail import DigestDelivery, DigestSubscription
@@ -17,6 +18,7 @@ __all__ = [
     "Digest",
     "DigestDelivery",
     "DigestSubscription",
+    "FaultFinding",
     "Fitment",
     "Fleet",
     "Forecast",
@@ -28,6 +30,8 @@ __all__ = [
     "KindSettings",
     "LifeModel",
     "OdometerReading",
+    "OwnCheck",
+    "OwnComplaint",
     "PutOff",
     "Removal",
     "Repair",

@@ -1,0 +1,54 @@
+"""The client's calls about fault-findings, complaints and checks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from api.client_transport import Caller, Json
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+
+class FaultCalls(Caller):
+    """One method per route of finding out which part it is."""
+
+    def open_fault_finding(self, vehicle_id: str, body: Mapping[str, Any]) -> Json:
+        """Open a case on a complaint; its suspects, ranked."""
+        return self._post(f"/v1/vehicles/{vehicle_id}/fault-findings", body)
+
+    def fault_findings(self, vehicle_id: str, *, limit: int | None = None) -> Iterator[Json]:
+        """Every case of a car, without suspects."""
+        return self._wire.pages(f"/v1/vehicles/{vehicle_id}/fault-findings", {"limit": limit})
+
+    def fault_finding(self, finding_id: str) -> Json:
+        """One case with its suspects as they stand."""
+        return self._get(f"/v1/fault-findings/{finding_id}")
+
+    def next_step(self, finding_id: str) -> Json:
+        """What to do next, and what may come of it."""
+        return self._get(f"/v1/fault-findings/{finding_id}/next-step")
+
+    def add_fault_finding_step(self, finding_id: str, body: Mapping[str, Any]) -> Json:
+        """Add a check with its outcome, or a renewal with whether it cured."""
+        return self._post(f"/v1/fault-findings/{finding_id}/steps", body)
+
+    def close_fault_finding(self, finding_id: str, body: Mapping[str, Any]) -> Json:
+        """Close a case; what it showed goes into the parts' histories."""
+        return self._post(f"/v1/fault-findings/{finding_id}/closing", body)
+
+    def complaints(self) -> Iterator[Json]:
+        """The fleet's own complaints, then the book's."""
+        return self._wire.pages("/v1/complaints")
+
+    def add_complaint(self, body: Mapping[str, Any]) -> Json:
+        """Add a complaint of the fleet's own."""
+        return self._post("/v1/complaints", body)
+
+    def checks(self) -> Iterator[Json]:
+        """The book's checks and the fleet's own."""
+        return self._wire.pages("/v1/checks")
+
+    def add_check(self, body: Mapping[str, Any]) -> Json:
+        """Add a check of the fleet's own."""
+        return self._post("/v1/checks", body)

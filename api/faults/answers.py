@@ -1,0 +1,197 @@
+"""Cases, rankings and advice as answers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from api.bridge.words import significant
+from api.faults.shown import (
+    CheckOut,
+    ComplaintOut,
+    FaultFindingItem,
+    FaultFindingOut,
+    NextStepOut,
+    RankingOut,
+)
+from planner.catalogue import load_catalogue
+from planner.faults.words import odds_in_words
+
+if TYPE_CHECKING:
+    from api.storage.tables import FaultFinding as Row
+    from planner.catalogue import Check, Complaint
+    from planner.faults import Advice, FaultFinding, Option, Ranking, Suspect
+
+_LICENSED = (
+    "Work on brakes, steering, fuel and high tension can hurt: follow the maker's manual and local law, and leave what "
+    "belongs there to a licensed workshop."
+)
+CAUTIONS = [
+    "These are odds from records and the book, no inspection: a part ranked low can still be the one.",
+    _LICENSED,
+]
+
+
+def item(row: Row) -> FaultFindingItem:
+    """A case in a list."""
+    return FaultFindingItem.model_validate(_plain(row))
+
+
+def case(row: Row, finding: FaultFinding, ranking: Ranking, names: dict[str, str]) -> FaultFindingOut:
+    """A case with its suspects.
+
+    Args:
+        row: the case.
+        finding: the planner's question behind it.
+        ranking: its suspects as they stand.
+        names: of the checks, by id.
+    """
+    return FaultFindingOut.model_validate(
+        {
+            **_plain(row),
+            "fault_present": row.fault_present,
+            "stop_driving": finding.stop_driving or None,
+            "warning": finding.warning or None,
+            "ranking": ranking_out(row, ranking),
+            "shares": _shares(row.opened_with["cases"], row.opened_with["book_share"]),
+            "steps": [_step(number, step, row, names) for number, step in enumerate(row.steps, 1)],
+            "closing": row.closing or None,
+            "cautions": CAUTIONS,
+        }
+    )
+
+
+def ranking_out(row: Row, ranking: Ranking) -> RankingOut:
+    """A ranking; chances to two significant figures."""
+    parts = {part["fitment_id"]: part for part in row.opened_with["parts"]}
+    return RankingOut.model_validate(
+        {
+            "suspects": [_suspect(one, parts[one.part]) for one in ranking.suspects],
+            "something_else": _chance(ranking.something_else),
+            "second_fault": _chance(ranking.two_or_more),
+        }
+    )
+
+
+def next_step(row: Row, advice: Advice, currency: str) -> NextStepOut:
+    """What to do next."""
+    outcomes = [
+        {
+            "words": one.words,
+            **_chance(one.chance),
+            "ranking": None if one.ranking is None else ranking_out(row, one.ranking),
+        }
+        for one in advice.outcomes
+    ]
+    return NextStepOut.model_validate(
+        {
+            "finding_id": row.id,
+            "currency": currency,
+            "step": _option(advice.step),
+            "reason": advice.reason,
+            "dont_buy_yet": advice.dont_buy_yet or None,
+            "stop_driving": advice.stop_driving or None,
+            "warning": advice.warning or None,
+            "value_of_checking": significant(advice.value_of_checking),
+            "outcomes": outcomes,
+            "options": [_option(one) for one in advice.options],
+            "exact": advice.exact,
+            "cautions": CAUTIONS,
+        }
+    )
+
+
+def complaint(one: Complaint, *, own: bool) -> ComplaintOut:
+    """A complaint of the book or the fleet's own."""
+    plain = {name: getattr(one, name) for name in ("id", "title", "stop_driving", "warning")}
+    rows = {name: list(getattr(one, name)) for name in ("conditions", "causes", "others")}
+    return ComplaintOut.model_validate({**plain, **rows, "own": own, "basis": one.provenance.basis})
+
+
+def check(one: Check, *, own: bool) -> CheckOut:
+    """A check of the book or the fleet's own."""
+    names = ("id", "name", "sensitivity", "specificity", "minutes", "money", "needs_fault_present", "caution")
+    plain = {name: getattr(one, name) for name in names}
+    rows = {"targets": list(one.targets), "systems": list(one.systems)}
+    basis = one.provenance["sensitivity"].basis
+    return CheckOut.model_validate({**plain, **rows, "own": own, "note": one.note, "basis": basis})
+
+
+def part_name(row: Row, fitment_id: str) -> str:
+    """What the keeper calls a part that was on the car."""
+    part = next(part for part in row.opened_with["parts"] if part["fitment_id"] == fitment_id)
+    name = load_catalogue()[part["kind"]].name_gb
+    return f"{name} ({part['position']})" if part["position"] else name
+
+
+def _plain(row: Row) -> dict[str, Any]:
+    names = ("id", "vehicle_id", "complaint", "title", "conditions", "last_ran_well", "noted_on", "note")
+    state = "open" if row.closed_on is None else "closed"
+    plain = {name: getattr(row, name) for name in (*names, "closed_on", "created_at")}
+    return {**plain, "state": state}
+
+
+def _suspect(one: Suspect, part: dict[str, Any]) -> dict[str, Any]:
+    kind = load_catalogue()[part["kind"]]
+    return {
+        "fitment_id": one.part,
+        "kind": kind.id,
+        "part": kind.name_gb,
+        "position": part["position"] or None,
+        "chance": significant(one.cause),
+        "low": significant(one.low),
+        "high": significant(one.high),
+        "odds": one.odds,
+        "book": None if one.book_cause is None else _chance(one.book_cause),
+        "car_ratio": None if one.car_ratio is None else significant(one.car_ratio),
+        "check_ratio": significant(one.check_ratio, 3),
+        "renewed": one.renewed,
+        "reason": one.reason,
+        "cautions": list(kind.cautions),
+    }
+
+
+def _chance(chance: float) -> dict[str, Any]:
+    return {"chance": significant(chance), "odds": odds_in_words(chance)}
+
+
+def _shares(cases: int, book_share: float) -> dict[str, Any]:
+    if cases == 0:
+        words = "All book: no closed case of this complaint taught anything when this one was opened."
+    else:
+        told = "one closed case" if cases == 1 else f"{cases} closed cases"
+        words = (
+            f"The book's shares, corrected by {told} of this fleet; {100 * book_share:.0f} % of it is book."
+        )
+    return {"cases": cases, "book_share": round(book_share, 2), "words": words}
+
+
+def _step(number: int, step: dict[str, Any], row: Row, names: dict[str, str]) -> dict[str, Any]:
+    shown = step.get("shows_bad")
+    check_id = step.get("check")
+    return {
+        "number": number,
+        "check": check_id,
+        "check_name": None if check_id is None else names[check_id],
+        "outcome": step.get("outcome"),
+        "shows_bad": dict(shown) if isinstance(shown, list) else None,
+        "fault_present": step.get("fault_present"),
+        "renewed": step.get("renewed"),
+        "cured": step.get("cured"),
+        "done_on": step["done_on"],
+        "note": step["note"],
+        "words": _words(step, row, names),
+    }
+
+
+def _words(step: dict[str, Any], row: Row, names: dict[str, str]) -> str:
+    if "check" in step:
+        return f"{names[step['check']]}: shows {step['outcome']}"
+    parts = ", ".join(part_name(row, part) for part in step["renewed"])
+    return f"renewed: {parts}; {'the complaint was gone' if step['cured'] else 'not cured'}"
+
+
+def _option(one: Option) -> dict[str, Any]:
+    figures = {name: getattr(one, name) for name in ("money", "outlay", "expected_cost")}
+    rounded = {name: significant(value) for name, value in figures.items()}
+    plain = {"kind": one.kind, "name": one.name, "minutes": round(one.minutes)}
+    return {**plain, **rounded, "ref": one.ref or None, "caution": one.caution or None}

@@ -1,0 +1,115 @@
+"""HTTP for fault-findings, complaints and checks."""
+
+from fastapi import APIRouter, Response, status
+
+from api.conventions import PageAsked, page_of, send_tag
+from api.faults import answers, closing, service, shelf, store
+from api.faults.schemas import CheckCreate, ClosingCreate, ComplaintCreate, FaultFindingCreate, StepCreate
+from api.faults.shown import CheckOut, ComplaintOut, FaultFindingItem, FaultFindingOut, NextStepOut
+from api.once import OnceRoute
+from api.schemas import Page
+from api.security import Reader, Writer
+from api.storage.session import ReadSession, WriteSession
+from api.vehicles.service import found
+from planner.catalogue import load_checks
+
+router = APIRouter(prefix="/v1", tags=["which part is it"], route_class=OnceRoute)
+
+CREATED = status.HTTP_201_CREATED
+
+
+@router.post("/vehicles/{vehicle_id}/fault-findings", status_code=CREATED)
+def create_fault_finding(
+    vehicle_id: str, body: FaultFindingCreate, who: Writer, session: WriteSession, response: Response
+) -> FaultFindingOut:
+    """Open a case: every part on the car that can be behind the complaint, as odds, from the book and its own history."""
+    row = service.open_finding(session, who, vehicle_id, body)
+    response.headers["Location"] = f"/v1/fault-findings/{row.id}"
+    send_tag(response, row)
+    return service.shown(session, row)
+
+
+@router.get("/vehicles/{vehicle_id}/fault-findings")
+def list_fault_findings(
+    vehicle_id: str, who: Reader, session: ReadSession, asked: PageAsked
+) -> Page[FaultFindingItem]:
+    """One car's cases in the order in which they were opened, without their suspects."""
+    found(session, who.fleet_id, vehicle_id)
+    rows = page_of(session, store.findings_of(who.fleet_id, vehicle_id), asked)
+    return Page(items=[answers.item(row) for row in rows])
+
+
+@router.get("/fault-findings/{finding_id}")
+def read_fault_finding(
+    finding_id: str, who: Reader, session: ReadSession, response: Response
+) -> FaultFindingOut:
+    """One case with its suspects as they stand after its steps."""
+    row = service.found(session, who, finding_id)
+    send_tag(response, row)
+    return service.shown(session, row)
+
+
+@router.get("/fault-findings/{finding_id}/next-step")
+def read_next_step(finding_id: str, who: Reader, session: ReadSession) -> NextStepOut:
+    """What to do next: the cheapest expected way to the cure, what each result would do, and whether to buy yet."""
+    return service.next_step(session, who, finding_id)
+
+
+@router.post("/fault-findings/{finding_id}/steps", status_code=CREATED)
+def create_fault_finding_step(
+    finding_id: str, body: StepCreate, who: Writer, session: WriteSession, response: Response
+) -> FaultFindingOut:
+    """Add a check with its outcome, or parts renewed with whether that cured it; the suspects are ranked anew.
+
+    After a renewal that cured, close the case; a further step says that the complaint came back.
+    """
+    row = service.add_step(session, who, finding_id, body)
+    response.headers["Location"] = f"/v1/fault-findings/{row.id}"
+    send_tag(response, row)
+    return service.shown(session, row)
+
+
+@router.post("/fault-findings/{finding_id}/closing", status_code=CREATED)
+def create_fault_finding_closing(
+    finding_id: str, body: ClosingCreate, who: Writer, session: WriteSession, response: Response
+) -> FaultFindingOut:
+    """Close a case. Each part taken out gets its removal, as evidence of what the case showed, and the car is re-planned.
+
+    What was fitted in its place is a fitment of its own: write it down as one.
+    """
+    row = closing.close(session, who, finding_id, body)
+    response.headers["Location"] = f"/v1/fault-findings/{row.id}"
+    send_tag(response, row)
+    return service.shown(session, row)
+
+
+@router.get("/complaints")
+def list_complaints(who: Reader, session: ReadSession) -> Page[ComplaintOut]:
+    """The fleet's own complaints, then the book's, with the causes and their weights."""
+    found_here = shelf.complaints(session, who.fleet_id)
+    return Page(items=[answers.complaint(one, own=own) for one, own in found_here])
+
+
+@router.post("/complaints", status_code=CREATED)
+def create_complaint(
+    body: ComplaintCreate, who: Writer, session: WriteSession, response: Response
+) -> ComplaintOut:
+    """Add a complaint of the fleet's own beside the book's."""
+    made = shelf.add_complaint(session, who, body)
+    response.headers["Location"] = "/v1/complaints"
+    return answers.complaint(made, own=True)
+
+
+@router.get("/checks")
+def list_checks(who: Reader, session: ReadSession) -> Page[CheckOut]:
+    """The book's checks and the fleet's own: what each looks at, how far it may be believed, what it costs."""
+    known = shelf.checks(session, who.fleet_id)
+    return Page(items=[answers.check(one, own=name not in load_checks()) for name, one in known.items()])
+
+
+@router.post("/checks", status_code=CREATED)
+def create_check(body: CheckCreate, who: Writer, session: WriteSession, response: Response) -> CheckOut:
+    """Add a check of the fleet's own beside the book's."""
+    made = shelf.add_check(session, who, body)
+    response.headers["Location"] = "/v1/checks"
+    return answers.check(made, own=True)

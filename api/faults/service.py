@@ -1,0 +1,235 @@
+"""Rules of fault-findings: a case opens on the parts that are on the car, and each step fits it and the steps before."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from api.faults import answers, case, shelf, store
+from api.problems import Conflict, Malformed, NotFound
+from api.storage.tables import FaultFinding as Row
+from api.vehicles.service import held
+from planner.catalogue import load_conditions
+from planner.faults import FaultCase, FaultError, PartNotOnCar, advise, rank
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+    from datetime import date
+
+    from sqlmodel import Session
+
+    from api.faults.schemas import FaultFindingCreate, StepCreate
+    from api.faults.shown import FaultFindingOut, NextStepOut
+    from api.security import Principal
+    from planner.catalogue import Check
+    from planner.faults import Check as CheckHere
+    from planner.faults import FaultFinding
+
+MOST_STEPS = 60
+"""Steps of one case; far more than anyone makes, so that no answer grows without end."""
+
+
+def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultFindingCreate) -> Row:
+    """Open a case on the parts in service on a car.
+
+    Raises:
+        NotFound: no such car in this fleet.
+        Malformed: an unknown complaint or condition, days in the future or in the wrong order.
+        Conflict: nothing on the car can cause the complaint.
+    """
+    vehicle = held(session, who.fleet_id, vehicle_id)
+    complaint, own = shelf.complaint(session, who.fleet_id, body.complaint)
+    for condition in body.conditions:
+        if condition not in load_conditions():
+            raise Malformed("conditions", f"texts out of {', '.join(load_conditions())}", condition)
+    noted_on = body.noted_on or who.today()
+    not_in_future("noted_on", noted_on, who)
+    if body.last_ran_well > noted_on:
+        raise Malformed("last_ran_well", f"a day up to {noted_on}, when it was noted", body.last_ran_well)
+    row = Row(
+        fleet_id=who.fleet_id,
+        vehicle_id=vehicle_id,
+        title=complaint.title,
+        system=vehicle.system,
+        **{**body.model_dump(), "noted_on": noted_on, "conditions": list(dict.fromkeys(body.conditions))},
+        opened_with={"own_complaint": own},
+        suspects=[],
+        steps=[],
+        closing={},
+        cause={},
+    )
+    on_car = store.forecasts(session, who.fleet_id, vehicle_id)
+    kinds = sorted({forecast.kind for forecast, _ in on_car})
+    learnt = case.learnt_shares(session, row, complaint, kinds)
+    parts = [
+        case.part_as_it_was(forecast, position, row, suspect=forecast.kind in learnt["shares"])
+        for forecast, position in on_car
+    ]
+    row.opened_with = {"own_complaint": own, "parts": parts, **learnt}
+    with conflicts_in("complaint"):
+        row.suspects = [candidate.part for candidate in case.question(session, row).candidates]
+    session.add(row)
+    session.flush()
+    return row
+
+
+def found(session: Session, who: Principal, finding_id: str) -> Row:
+    """One case.
+
+    Raises:
+        NotFound: there is none of that id in this fleet.
+    """
+    row = store.finding(session, who.fleet_id, finding_id)
+    if row is None:
+        raise NotFound("no such fault-finding")
+    return row
+
+
+def held_open(session: Session, who: Principal, finding_id: str) -> Row:
+    """One case that is open, with its car held until the transaction ends.
+
+    Raises:
+        NotFound: there is none of that id in this fleet.
+        Conflict: it is closed.
+    """
+    row = found(session, who, finding_id)
+    held(session, who.fleet_id, row.vehicle_id)
+    session.refresh(row)
+    refuse_closed(row)
+    return row
+
+
+def refuse_closed(row: Row) -> None:
+    """Let an open case through.
+
+    Raises:
+        Conflict: the case is closed.
+    """
+    if row.closed_on is not None:
+        raise Conflict(f"the case was closed on {row.closed_on}: open a new one if the complaint is back")
+
+
+def shown(session: Session, row: Row) -> FaultFindingOut:
+    """A case with its suspects as they stand."""
+    finding = case.question(session, row)
+    made = {step["check"] for step in row.steps if "check" in step}
+    checks = {name: one.name for name, one in shelf.checks(session, row.fleet_id).items() if name in made}
+    return answers.case(row, finding, rank(finding), checks)
+
+
+def next_step(session: Session, who: Principal, finding_id: str) -> NextStepOut:
+    """What to do next in an open case.
+
+    Raises:
+        NotFound: there is none of that id in this fleet.
+        Conflict: it is closed, or the complaint is gone.
+    """
+    row = found(session, who, finding_id)
+    refuse_closed(row)
+    if case.cure_of(row) is not None:
+        raise Conflict("the complaint was gone after the last step: close the case")
+    return answers.next_step(row, advise(case.question(session, row)), who.currency)
+
+
+def add_step(session: Session, who: Principal, finding_id: str, body: StepCreate) -> Row:
+    """Add a check or a renewal to an open case.
+
+    Raises:
+        NotFound: no such case in this fleet.
+        Malformed: an unknown check, or a day in the future.
+        Conflict: the case is closed, the check does not apply to this car, a part is not on it, or an earlier result says
+            otherwise.
+    """
+    row = held_open(session, who, finding_id)
+    if len(row.steps) >= MOST_STEPS:
+        raise Conflict(f"the case has {MOST_STEPS} steps already: close it")
+    done_on = body.done_on or who.today()
+    not_in_future("done_on", done_on, who)
+    before = case.question(session, row, steps=[])
+    step = _check_made(session, row, before, body) if body.check is not None else _renewal(row, body)
+    odometer = None if body.odometer is None else body.odometer.model_dump()
+    step |= {"done_on": done_on.isoformat(), "odometer": odometer, "note": body.note}
+    row.steps = [*row.steps, step]
+    with conflicts_in("outcome" if body.check is not None else "renewed"):
+        FaultCase(before).with_steps(*case.question(session, row).steps)
+    session.add(row)
+    session.flush()
+    return row
+
+
+def _check_made(session: Session, row: Row, finding: FaultFinding, body: StepCreate) -> dict[str, Any]:
+    known = shelf.checks(session, row.fleet_id)
+    name = str(body.check)
+    if name not in known:
+        raise Malformed("check", "a check that GET /v1/checks lists", name)
+    here = next((check for check in finding.checks if check.id == name), None)
+    if here is None:
+        raise Conflict(_why_not(known, name, row), field="check")
+    return {
+        "check": name,
+        "outcome": body.outcome,
+        "shows_bad": _shown_by(here, body),
+        "fault_present": body.fault_present,
+    }
+
+
+def _why_not(known: Mapping[str, Check], name: str, row: Row) -> str:
+    systems = known[name].systems
+    if systems and row.system is not None and row.system not in systems:
+        return f"this check does not apply to a car with {row.system}: only to {' or '.join(systems)}"
+    return "this check looks at none of the suspects on this car"
+
+
+def _shown_by(check: CheckHere, body: StepCreate) -> bool | list[list[Any]]:
+    """What the check showed: one outcome for all its parts, or one for each that was named or looked at."""
+    looked_at = [reading.part for reading in check.readings]
+    bad = body.outcome == "bad"
+    if body.parts is None:
+        if bad and len(looked_at) > 1 and not check.one_result:
+            raise Conflict("this check shows which part is bad: name it", field="parts")
+        return bad
+    for part in body.parts:
+        if part not in looked_at:
+            raise Conflict("this check does not look at that part of this car", field="parts")
+    named = [[part, bad] for part in dict.fromkeys(body.parts)]
+    if bad and not check.one_result:
+        named += [[part, False] for part in looked_at if part not in body.parts]
+    return named
+
+
+def _renewal(row: Row, body: StepCreate) -> dict[str, Any]:
+    renewed = list(dict.fromkeys(body.renewed or ()))
+    refuse_strangers(row, "renewed", renewed)
+    return {"renewed": renewed, "cured": body.cured}
+
+
+def refuse_strangers(row: Row, field: str, fitment_ids: list[str]) -> None:
+    """Let only parts through that were on the car when the case was opened.
+
+    Raises:
+        Conflict: one was not.
+    """
+    on_car = case.kind_of(row)
+    for part in fitment_ids:
+        if part not in on_car:
+            raise Conflict("that part was not on this car when the case was opened", field=field)
+
+
+def not_in_future(field: str, day: date, who: Principal) -> None:
+    """Let only days through that have been.
+
+    Raises:
+        Malformed: the day is still to come.
+    """
+    if day > who.today():
+        raise Malformed(field, f"a day up to {who.today()}", day)
+
+
+@contextmanager
+def conflicts_in(field: str) -> Iterator[None]:
+    """Turn what the planner refuses about a stored case into a conflict that names a field of the body."""
+    try:
+        yield
+    except FaultError as error:
+        named = "parts" if isinstance(error, PartNotOnCar) and field == "outcome" else field
+        raise Conflict(f"wanted {error.wanted}, got {error.got}", field=named) from error

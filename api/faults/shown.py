@@ -1,0 +1,259 @@
+"""Answers about fault-findings, complaints and checks."""
+
+from datetime import date, datetime
+from typing import Literal
+
+from api.schemas import Answer
+
+State = Literal["open", "closed"]
+
+
+class ChanceShown(Answer):
+    """A chance and the same as odds in words."""
+
+    chance: float
+    odds: str
+
+
+class SuspectOut(Answer):
+    """One part that was on the car, as a suspect.
+
+    Attributes:
+        chance: that it shows the complaint; causes may coincide, so these can add up to more than 1.
+        low, high: its 80 % range, from what is not known of the part's life.
+        book: the same for an average car's parts before any step; null where it is not known.
+        car_ratio: weight of this car's part against an average car's; null where it was renewed since.
+        check_ratio: by how much its checks moved its odds; 1: not at all.
+        renewed: it was renewed without cure.
+    """
+
+    fitment_id: str
+    kind: str
+    part: str
+    position: str | None
+    chance: float
+    low: float
+    high: float
+    odds: str
+    book: ChanceShown | None
+    car_ratio: float | None
+    check_ratio: float
+    renewed: bool
+    reason: str
+    cautions: list[str]
+
+
+class RankingOut(Answer):
+    """Every suspect, the likeliest first; nothing is ever certain.
+
+    Attributes:
+        something_else: nothing on the list is it.
+        second_fault: two or more parts in place are faulty.
+    """
+
+    suspects: list[SuspectOut]
+    something_else: ChanceShown
+    second_fault: ChanceShown
+
+
+class SharesOut(Answer):
+    """What the odds between parts rest on: the book's shares, and the fleet's closed cases when it was opened."""
+
+    cases: int
+    book_share: float
+    words: str
+
+
+class StepOut(Answer):
+    """One step: a check with its outcome, or parts renewed together.
+
+    Attributes:
+        shows_bad: per fitment, what the check showed; null: one outcome for all that it looks at.
+    """
+
+    number: int
+    check: str | None
+    check_name: str | None
+    outcome: str | None
+    shows_bad: dict[str, bool] | None
+    fault_present: float | None
+    renewed: list[str] | None
+    cured: bool | None
+    done_on: date
+    note: str | None
+    words: str
+
+
+class RemovalWritten(Answer):
+    """What closing the case wrote into one part's history.
+
+    Attributes:
+        written: false where the record was left as it is; `why` says why.
+    """
+
+    fitment_id: str
+    reason: str
+    cured: bool
+    changed_together: int
+    removed_on: date
+    written: bool
+    why: str | None
+
+
+class CauseOut(Answer):
+    """A part, or null for something else, with the chance that it was the cause."""
+
+    fitment_id: str | None
+    part: str
+    chance: float
+
+
+class ClosingOut(Answer):
+    """How the case ended; `causes` is empty where it was given up."""
+
+    closed_on: date
+    cured: bool
+    by: list[str]
+    confirmed: list[str]
+    causes: list[CauseOut]
+    removals: list[RemovalWritten]
+    note: str | None
+
+
+class FaultFindingItem(Answer):
+    """A fault-finding in a list."""
+
+    id: str
+    vehicle_id: str
+    complaint: str
+    title: str
+    conditions: list[str]
+    last_ran_well: date
+    noted_on: date
+    note: str | None
+    state: State
+    closed_on: date | None
+    created_at: datetime
+
+
+class FaultFindingOut(FaultFindingItem):
+    """A fault-finding with its suspects.
+
+    Attributes:
+        stop_driving: why the car must not be driven; null if it may.
+        warning: what else to mind; null if nothing.
+        cautions: these odds are no inspection.
+    """
+
+    fault_present: float
+    stop_driving: str | None
+    warning: str | None
+    ranking: RankingOut
+    shares: SharesOut
+    steps: list[StepOut]
+    closing: ClosingOut | None
+    cautions: list[str]
+
+
+class OptionOut(Answer):
+    """One thing that can be done next; money in the fleet's currency, of the order of a euro where it is book.
+
+    Attributes:
+        ref: id of the check or of the fitment; null: a specialist.
+        outlay: money and time of this step.
+        expected_cost: that and what is still to come until the cure, the best known way.
+    """
+
+    kind: Literal["check", "renew", "hand over"]
+    ref: str | None
+    name: str
+    money: float
+    minutes: float
+    outlay: float
+    expected_cost: float
+    caution: str | None
+
+
+class OutcomeOut(Answer):
+    """What may come of the step; no ranking once it is cured."""
+
+    words: str
+    chance: float
+    odds: str
+    ranking: RankingOut | None
+
+
+class NextStepOut(Answer):
+    """The cheapest expected way to the cure.
+
+    Attributes:
+        options: everything that can be done, cheapest expected way first.
+        value_of_checking: what checking first saves against renewing or handing over now; 0 where the step is no check.
+        dont_buy_yet: why not to buy a part yet; null where buying is right or nothing is to be bought.
+        exact: the whole tree of steps was searched; otherwise some steps ahead.
+    """
+
+    finding_id: str
+    currency: str
+    step: OptionOut
+    reason: str
+    dont_buy_yet: str | None
+    stop_driving: str | None
+    warning: str | None
+    value_of_checking: float
+    outcomes: list[OutcomeOut]
+    options: list[OptionOut]
+    exact: bool
+    cautions: list[str]
+
+
+class CauseLine(Answer):
+    """One line of a complaint's causes; several kinds are alternatives."""
+
+    kinds: list[str]
+    weight: float
+    systems: list[str]
+
+
+class OtherCauseLine(Answer):
+    """A cause that is no wear part of the catalogue."""
+
+    what: str
+    weight: float
+    systems: list[str]
+
+
+class ComplaintOut(Answer):
+    """A complaint: the book's, or the fleet's own."""
+
+    id: str
+    title: str
+    own: bool
+    conditions: list[str]
+    stop_driving: bool
+    warning: str
+    causes: list[CauseLine]
+    others: list[OtherCauseLine]
+    basis: str
+
+
+class CheckOut(Answer):
+    """A check: the book's, or the fleet's own.
+
+    Attributes:
+        targets: part kinds that it looks at; empty where it can be made of any part or looks at none of the catalogue.
+    """
+
+    id: str
+    name: str
+    own: bool
+    targets: list[str]
+    sensitivity: float
+    specificity: float
+    minutes: float
+    money: float
+    systems: list[str]
+    needs_fault_present: bool
+    caution: str
+    note: str
+    basis: str

@@ -1,0 +1,179 @@
+"""A case ranks the parts that are on the car, moves with each step, and ends in the histories."""
+
+import pytest
+
+from tests.api.faults.cases import DAMP, HOT, TODAY, WELL, car_with, closed, opened, step, suspect, years_ago
+from tests.api.history.making import fitment, items, problem, refit, removal
+
+
+@pytest.fixture
+def damp(client):
+    return car_with(client, DAMP)
+
+
+def test_old_leads_come_first_in_damp_with_book_and_this_car_apart(client, reading, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle, note="after the first wet night")
+    first = case["ranking"]["suspects"][0]
+    assert first["fitment_id"] == parts["ht_leads"]
+    assert first["low"] <= first["chance"] <= first["high"] < 1
+    assert first["odds"].startswith("about ")
+    assert first["book"]["chance"] < first["chance"]
+    assert first["car_ratio"] > 1 > suspect(case, parts["distributor_cap"])["car_ratio"]
+    assert {one["fitment_id"] for one in case["ranking"]["suspects"]} <= set(parts.values())
+    assert 0 < case["ranking"]["something_else"]["chance"] < 1
+    assert 0 < case["ranking"]["second_fault"]["chance"] < 1
+    assert (case["state"], case["noted_on"], case["closing"]) == ("open", TODAY.isoformat(), None)
+    assert reading.get(f"/v1/fault-findings/{case['id']}").json() == case
+    listed = items(reading, f"/v1/vehicles/{vehicle}/fault-findings")
+    assert [(one["id"], one["title"]) for one in listed] == [(case["id"], case["title"])]
+
+
+def test_a_quiet_mist_test_moves_the_leads_down_by_the_books_ratio(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    after = step(client, case, check="mist_in_the_dark", outcome="good")
+    stated = (1 - 0.70) / 0.92  # the book's sensitivity and specificity of this check
+    leads = suspect(after, parts["ht_leads"])
+    assert leads["check_ratio"] == pytest.approx(stated, abs=5e-4)
+    assert leads["chance"] < suspect(case, parts["ht_leads"])["chance"]
+    assert after["steps"][0]["words"].endswith("shows good")
+
+
+def test_a_step_with_the_fault_seldom_there_says_less(client, damp):
+    vehicle, parts = damp
+    sure = step(client, opened(client, vehicle), check="mist_in_the_dark", outcome="good")
+    unsure = step(
+        client, opened(client, vehicle), check="mist_in_the_dark", outcome="good", fault_present=0.5
+    )
+    leads = parts["ht_leads"]
+    assert suspect(sure, leads)["check_ratio"] < suspect(unsure, leads)["check_ratio"] < 1
+
+
+def test_coil_and_condenser_renewed_in_vain_leave_the_aged_sensor_first(client):
+    vehicle, parts = car_with(client, HOT, system=None)
+    case = opened(client, vehicle, "hot_no_start")
+    assert suspect(case, parts["cam_hall_sensor"])["chance"] < 0.5
+    for kind in ("ignition_coil", "condenser"):
+        case = step(client, case, renewed=[parts[kind]], cured=False)
+    case = step(client, case, check="fuel_pressure", outcome="good")
+    assert case["ranking"]["suspects"][0]["fitment_id"] == parts["cam_hall_sensor"]
+    assert suspect(case, parts["ignition_coil"])["renewed"]
+    assert suspect(case, parts["ignition_coil"])["chance"] < 0.05
+
+
+def test_the_next_step_is_a_check_and_says_what_each_result_would_do(client, reading):
+    vehicle, _ = car_with(client, HOT, system=None)
+    case = opened(client, vehicle, "hot_no_start")
+    advice = reading.get(f"/v1/fault-findings/{case['id']}/next-step").json()
+    assert advice["step"]["kind"] == "check"
+    assert advice["dont_buy_yet"].startswith("Don't buy a part yet")
+    assert advice["value_of_checking"] > 0
+    assert advice["options"][0] == advice["step"]
+    assert advice["options"][0]["expected_cost"] <= min(one["expected_cost"] for one in advice["options"])
+    assert sum(one["chance"] for one in advice["outcomes"]) == pytest.approx(1, abs=0.02)
+    assert all(one["ranking"]["suspects"] for one in advice["outcomes"])
+    assert advice["currency"] == "GBP"
+
+
+def test_a_complaint_that_forbids_driving_says_so(client):
+    vehicle, _ = car_with(client, {"brake_fluid": 9, "brake_seals": 30, "brake_hose": 30})
+    case = opened(client, vehicle, "sinking_pedal")
+    assert case["stop_driving"]
+    advice = client.get(f"/v1/fault-findings/{case['id']}/next-step").json()
+    assert advice["stop_driving"] == case["stop_driving"]
+
+
+def test_closing_writes_evidence_and_plans_the_car_anew(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    step(client, case, renewed=[parts["rotor_arm"]], cured=False, done_on=WELL)
+    step(client, case, renewed=[parts["ht_leads"]], cured=True)
+    ended = closed(client, case, cured=True, confirmed=[parts["ht_leads"]])
+    assert (ended["state"], ended["closing"]["by"]) == ("closed", [parts["ht_leads"]])
+    written = {one["fitment_id"]: one for one in ended["closing"]["removals"]}
+    assert written.keys() == {parts["ht_leads"], parts["rotor_arm"]}
+    assert all(one["written"] for one in written.values())
+    arm = client.get(f"/v1/fitments/{parts['rotor_arm']}/removal").json()
+    assert (arm["reason"], arm["cured"], arm["removed_on"]) == ("on suspicion", False, WELL)
+    leads = client.get(f"/v1/fitments/{parts['ht_leads']}/removal").json()
+    assert (leads["reason"], leads["cured"]) == ("failed, confirmed", True)
+    still_due = {one["kind"] for one in items(client, f"/v1/vehicles/{vehicle}/schedule", horizon_years=50)}
+    assert still_due == DAMP.keys() - {"ht_leads", "rotor_arm"}
+    assert sum(one["chance"] for one in ended["closing"]["causes"]) == pytest.approx(1, abs=1e-3)
+
+
+def test_a_refit_counts_what_a_closed_case_wrote(fleet, client, damp):
+    vehicle, parts = damp
+    before = refit(fleet, client, "ht_leads")["result"]
+    case = opened(client, vehicle)
+    closed(client, case, cured=True, by=[parts["ht_leads"]], confirmed=[parts["ht_leads"]])
+    after = refit(fleet, client, "ht_leads")["result"]
+    assert (before["failures"], after["failures"]) == (0, 1)
+    in_vain = refit(fleet, client, "ignition_coil")["result"]
+    other = opened(client, vehicle)
+    step(client, other, renewed=[parts["ignition_coil"]], cured=False)
+    closed(client, other, cured=False)
+    assert refit(fleet, client, "ignition_coil")["result"]["failures"] == in_vain["failures"] == 0
+
+
+def test_a_complaint_that_comes_back_makes_the_cure_a_renewal_in_vain(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    case = step(client, case, renewed=[parts["ht_leads"]], cured=True)
+    assert not suspect(case, parts["ht_leads"])["renewed"]
+    problem(client.get(f"/v1/fault-findings/{case['id']}/next-step"), 409)
+    case = step(client, case, check="mist_in_the_dark", outcome="good")
+    assert suspect(case, parts["ht_leads"])["renewed"]
+
+
+def test_given_up_teaches_no_cause(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    step(client, case, renewed=[parts["ht_leads"]], cured=True)
+    ended = closed(client, case, cured=False)
+    assert ended["closing"]["causes"] == []
+    assert [(one["cured"], one["reason"]) for one in ended["closing"]["removals"]] == [
+        (False, "on suspicion")
+    ]
+    assert opened(client, vehicle)["shares"]["cases"] == 0
+
+
+def test_a_removal_that_the_keeper_wrote_stands(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    step(client, case, renewed=[parts["ht_leads"]], cured=True)
+    removal(client, parts["ht_leads"], TODAY.isoformat(), "looked worn")
+    fitment(client, vehicle, "ht_leads", TODAY.isoformat())
+    ended = closed(client, case, cured=True)
+    assert [one["written"] for one in ended["closing"]["removals"]] == [False]
+    assert client.get(f"/v1/fitments/{parts['ht_leads']}/removal").json()["reason"] == "looked worn"
+
+
+def test_several_parts_renewed_at_once_share_one_cure(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    pair = [parts["ht_leads"], parts["distributor_cap"]]
+    step(client, case, renewed=pair, cured=True)
+    ended = closed(client, case, cured=True)
+    assert {one["changed_together"] for one in ended["closing"]["removals"]} == {2}
+    weights = {one["fitment_id"]: one["chance"] for one in ended["closing"]["causes"]}
+    assert weights[parts["ht_leads"]] > weights[parts["distributor_cap"]] > 0
+
+
+def test_a_part_of_unknown_age_is_suspected_without_being_sure(client):
+    vehicle, parts = car_with(client, {kind: age for kind, age in DAMP.items() if kind != "ht_leads"})
+    unknown = fitment(client, vehicle, "ht_leads", None)
+    case = opened(client, vehicle)
+    assert 0 < suspect(case, unknown)["chance"] < 0.95
+    assert suspect(case, parts["distributor_cap"])["chance"] > 0
+
+
+def test_a_part_renewed_since_the_car_ran_well_may_be_bad_from_new(client, damp):
+    vehicle, parts = damp
+    removal(client, parts["distributor_cap"], years_ago(0.1), "preventive")
+    cap = fitment(client, vehicle, "distributor_cap", years_ago(0.1))
+    case = opened(client, vehicle)
+    ran_well_with_it = opened(client, vehicle, last_ran_well=years_ago(0.05))
+    assert suspect(case, cap)["car_ratio"] > 2 * suspect(ran_well_with_it, cap)["car_ratio"]
+    assert parts["distributor_cap"] not in {one["fitment_id"] for one in case["ranking"]["suspects"]}

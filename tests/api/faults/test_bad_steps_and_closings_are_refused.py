@@ -1,0 +1,197 @@
+"""What does not fit the car, the case or the days is refused with the field's name, and the case stays as it was."""
+
+from datetime import timedelta
+
+import pytest
+
+from tests.api.faults.cases import DAMP, TODAY, WELL, car_with, closed, opened, step
+from tests.api.history.making import car, fitment, items, problem, removal
+
+TOMORROW = (TODAY + timedelta(days=2)).isoformat()
+
+
+@pytest.fixture
+def damp(client):
+    return car_with(client, DAMP)
+
+
+def open_with(client, vehicle, **fields):
+    body = {"complaint": "misfire_in_damp", "last_ran_well": WELL} | fields
+    return client.post(f"/v1/vehicles/{vehicle}/fault-findings", json=body)
+
+
+@pytest.mark.parametrize(
+    ("fields", "field"),
+    [
+        ({"complaint": "makes_a_noise"}, "complaint"),
+        ({"complaint": ""}, "complaint"),
+        ({"conditions": ["on Tuesdays"]}, "conditions"),
+        ({"last_ran_well": None}, "last_ran_well"),
+        ({"last_ran_well": TOMORROW}, "last_ran_well"),
+        ({"noted_on": TOMORROW}, "noted_on"),
+        ({"noted_on": "2001-01-01"}, "last_ran_well"),
+        ({"fault_present": 0}, "fault_present"),
+        ({"fault_present": 1.5}, "fault_present"),
+        ({"more": 1}, "more"),
+    ],
+)
+def test_a_case_that_makes_no_sense_is_not_opened(client, damp, fields, field):
+    vehicle, _ = damp
+    problem(open_with(client, vehicle, **fields), 422, field)
+    assert items(client, f"/v1/vehicles/{vehicle}/fault-findings") == []
+
+
+def test_a_complaint_that_nothing_on_the_car_can_cause(client):
+    vehicle = car(client)
+    problem(open_with(client, vehicle), 409, "complaint")
+    fitment(client, vehicle, "tyres", "2020-01-01", position="front left")
+    problem(open_with(client, vehicle), 409, "complaint")
+
+
+@pytest.mark.parametrize(
+    ("body", "status", "field"),
+    [
+        ({"check": "lick_it", "outcome": "bad"}, 422, "check"),
+        ({"check": "crank_signal_hot", "outcome": "bad"}, 409, "check"),  # only with an electronic system
+        ({"check": "tread_and_date", "outcome": "bad"}, 409, "check"),  # looks at no suspect
+        ({"check": "cap_look", "outcome": "so-so"}, 422, "outcome"),
+        ({"check": "cap_look", "outcome": "bad", "parts": ["another"]}, 409, "parts"),
+        ({"check": "cap_look", "outcome": "bad", "done_on": TOMORROW}, 422, "done_on"),
+        ({"check": "cap_look", "outcome": "bad", "fault_present": 2}, 422, "fault_present"),
+        ({"check": "cap_look"}, 422, "body"),
+        ({"outcome": "bad"}, 422, "body"),
+        ({}, 422, "body"),
+        ({"check": "cap_look", "outcome": "bad", "renewed": ["x"], "cured": True}, 422, "body"),
+        ({"renewed": ["another"], "cured": False}, 409, "renewed"),
+        ({"renewed": [], "cured": False}, 422, "renewed"),
+        ({"renewed": ["another"]}, 422, "body"),
+        ({"renewed": ["another"], "cured": "no"}, 422, "cured"),
+    ],
+)
+def test_a_step_that_does_not_fit_is_refused_and_the_case_stays(client, damp, body, status, field):
+    case = opened(client, damp[0])
+    problem(client.post(f"/v1/fault-findings/{case['id']}/steps", json=body), status, field)
+    assert client.get(f"/v1/fault-findings/{case['id']}").json() == case
+
+
+def test_the_check_that_does_not_apply_says_to_what_it_does(client, damp):
+    case = opened(client, damp[0])
+    body = {"check": "lambda_switching", "outcome": "good"}
+    refused = problem(client.post(f"/v1/fault-findings/{case['id']}/steps", json=body), 409, "check")
+    assert "does not apply to a car with points" in refused["detail"]
+
+
+def test_the_same_check_of_the_same_part_cannot_show_both(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    after = step(client, case, check="cap_look", outcome="good")
+    body = {"check": "cap_look", "outcome": "bad"}
+    problem(client.post(f"/v1/fault-findings/{case['id']}/steps", json=body), 409, "outcome")
+    assert client.get(f"/v1/fault-findings/{case['id']}").json() == after
+    step(client, case, renewed=[parts["distributor_cap"]], cured=False)
+    step(client, case, check="cap_look", outcome="bad")  # a new cap: another piece
+
+
+def test_a_part_of_another_car_is_not_on_this_one(client, damp):
+    other, theirs = car_with(client, {"ht_leads": 5})
+    case = opened(client, damp[0])
+    path = f"/v1/fault-findings/{case['id']}"
+    body = {"renewed": [theirs["ht_leads"]], "cured": True}
+    problem(client.post(f"{path}/steps", json=body), 409, "renewed")
+    problem(client.post(f"{path}/closing", json={"cured": True, "by": [theirs["ht_leads"]]}), 409, "by")
+    assert len(items(client, f"/v1/vehicles/{other}/fitments", in_service=True)) == 1
+
+
+def test_a_check_that_shows_which_part_wants_it_named(client):
+    vehicle, parts = car_with(client, {})
+    ends = [fitment(client, vehicle, "brake_hose", "1990-01-01", position=side) for side in ("left", "right")]
+    assert parts == {}
+    case = opened(client, vehicle, "brake_pulls")
+    path = f"/v1/fault-findings/{case['id']}/steps"
+    problem(client.post(path, json={"check": "brake_hose_flex", "outcome": "bad"}), 409, "parts")
+    after = step(client, case, check="brake_hose_flex", outcome="bad", parts=[ends[0]])
+    assert after["steps"][0]["shows_bad"] == {ends[0]: True, ends[1]: False}
+    assert after["ranking"]["suspects"][0]["fitment_id"] == ends[0]
+
+
+@pytest.mark.parametrize(
+    ("body", "status", "field"),
+    [
+        ({}, 422, "cured"),
+        ({"cured": False, "by": ["x"]}, 422, "by"),
+        ({"cured": True, "by": ["x"]}, 409, "by"),
+        ({"cured": True, "closed_on": TOMORROW}, 422, "closed_on"),
+        ({"cured": True, "closed_on": "2001-01-01"}, 409, "closed_on"),
+        ({"cured": True, "confirmed": ["x"]}, 409, "confirmed"),
+    ],
+)
+def test_a_closing_that_does_not_fit_leaves_the_case_open(client, damp, body, status, field):
+    vehicle, _ = damp
+    case = opened(client, vehicle)
+    problem(client.post(f"/v1/fault-findings/{case['id']}/closing", json=body), status, field)
+    assert client.get(f"/v1/fault-findings/{case['id']}").json() == case
+
+
+def test_a_failure_is_confirmed_only_on_a_part_that_is_out(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    body = {"cured": True, "by": [parts["ht_leads"]], "confirmed": [parts["ignition_coil"]]}
+    problem(client.post(f"/v1/fault-findings/{case['id']}/closing", json=body), 409, "confirmed")
+    assert len(items(client, f"/v1/vehicles/{vehicle}/fitments", in_service=True)) == len(DAMP)
+
+
+def test_a_removal_against_the_other_records_stores_nothing(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    step(client, case, renewed=[parts["rotor_arm"]], cured=False)
+    case = step(client, case, renewed=[parts["ht_leads"]], cured=True, done_on="1975-01-01")
+    problem(client.post(f"/v1/fault-findings/{case['id']}/closing", json={"cured": True}), 409, "removed_on")
+    assert client.get(f"/v1/fault-findings/{case['id']}").json() == case
+    assert len(items(client, f"/v1/vehicles/{vehicle}/fitments", in_service=True)) == len(DAMP)
+
+
+def test_a_case_is_closed_once(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    ended = closed(client, case, cured=True, by=[parts["ht_leads"]])
+    path = f"/v1/fault-findings/{case['id']}"
+    problem(client.post(f"{path}/closing", json={"cured": False}), 409)
+    problem(client.post(f"{path}/steps", json={"check": "cap_look", "outcome": "good"}), 409)
+    problem(client.get(f"{path}/next-step"), 409)
+    assert client.get(path).json() == ended
+
+
+def test_other_parts_than_those_of_the_curing_step_are_refused(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    step(client, case, renewed=[parts["ht_leads"]], cured=True)
+    body = {"cured": True, "by": [parts["rotor_arm"]]}
+    problem(client.post(f"/v1/fault-findings/{case['id']}/closing", json=body), 409, "by")
+
+
+def test_parts_taken_off_before_are_no_suspects(client, damp):
+    vehicle, parts = damp
+    removal(client, parts["ht_leads"], WELL, "preventive")
+    case = opened(client, vehicle)
+    assert parts["ht_leads"] not in {one["fitment_id"] for one in case["ranking"]["suspects"]}
+
+
+def test_keys_and_fleets(client, reading, stranger, nobody, damp):
+    vehicle, _ = damp
+    case = opened(client, vehicle)
+    path = f"/v1/fault-findings/{case['id']}"
+    body = {"complaint": "misfire_in_damp", "last_ran_well": WELL}
+    bodies = {
+        f"/v1/vehicles/{vehicle}/fault-findings": body,
+        f"{path}/steps": {"check": "cap_look", "outcome": "good"},
+        f"{path}/closing": {"cured": False},
+    }
+    for where, sent in bodies.items():
+        problem(nobody.post(where, json=sent), 401)
+        problem(reading.post(where, json=sent), 403)
+        problem(stranger.post(where, json=sent), 404)
+    for where in (path, f"{path}/next-step", f"/v1/vehicles/{vehicle}/fault-findings"):
+        problem(nobody.get(where), 401)
+        problem(stranger.get(where), 404)
+        assert reading.get(where).status_code == 200
+    assert client.get(path).json() == case

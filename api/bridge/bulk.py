@@ -19,6 +19,7 @@ from api.bridge.records import km_of
 from api.bridge.words import interval_words
 from planner.interval import Cap, shortest
 from planner.interval.advice import BOUNDS
+from planner.interval.held import held_columns, held_to
 from planner.schedule import DECIDERS, Driven, Fitted, due_days, rate_on_own_path
 from planner.schedule.fleet import rules_of
 from planner.units import DAYS_PER_YEAR
@@ -105,14 +106,18 @@ def forecasts(
     caps = [_cap(limits.get(row.fitment_id), force.terms.cap) for row in rows]
     parts, use = _fitted(kept, force), _driven(kept, rows)
     rates = _own_rates(parts, use, force)
-    found = force.table.columns(rates)
     cap = _numbers(caps)
+    free = force.table.columns(rates)
+    found = held_columns(free, rates, cap_km=cap[0], cap_years=cap[1], planned=force.table.planned)
     days = due_days(parts, use, rules_of(found, *cap))
     columns = {
         name: np.asarray(getattr(found, name)).tolist()
         for name in ("km", "years", "cost_per_year", "cost_run_to_failure", "bound_by")
     }
     reasons = _reasons(rates, [one["unit"] for one in kept], force, said)
+    for i in np.flatnonzero(found.years < free.years):
+        interval = held_to(force.table.at(float(rates[i])), caps[i], planned=force.table.planned)
+        reasons[i] = interval_words(interval, force.life.clocks, kept[i]["unit"])
     plain = _plain(days)
     return [
         _row(rows[i], kept[i], caps[i], {name: column[i] for name, column in {**columns, **plain}.items()}, reasons[i], force)

@@ -20,6 +20,7 @@ from planner.history.odometer import OdometerTrack
 from planner.history.records import MOST_KM
 from planner.history.timeline import timeline
 from planner.interval import Cap, shortest
+from planner.interval.held import held_to
 from planner.schedule import DueDates, InService, due_dates, rate_on_own_path
 from planner.usage import yearly_distance
 
@@ -156,7 +157,7 @@ def _forecast(since: Counted, usage: Usage, force: InForce, cap: Cap, unit: Dist
     """The columns of a forecast that are worked out."""
     km, years = since.clocks_on(usage.as_of, usage.km_on(usage.as_of))
     rate = rate_on_own_path(force.table, km=km, years=years, km_per_year=usage.km_per_year)
-    interval = force.table.at(float(rate))
+    interval = held_to(force.table.at(float(rate)), cap, planned=force.table.planned)
     due = _due(since, usage, interval, cap, force)
     return {
         "due_earliest": due.earliest,

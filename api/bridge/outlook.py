@@ -108,7 +108,7 @@ def _outlook(row: Forecast, stored: Stored, as_of: date) -> Outlook:
         km=km,
         years=years,
         window=window,
-        decides=cast("DecidedBy", row.decides),
+        decides="inspection" if row.decides == "inspection" else window.decides,
         reason=_reason(row, kept, window),
         before_window=before,
         to_window_end=to_end,

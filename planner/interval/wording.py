@@ -7,12 +7,15 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.interval.odds import odds
-from planner.units import DistanceUnit, from_km
+from planner.units import DAYS_PER_YEAR, DistanceUnit, from_km
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from planner.interval.advice import Interval
+
+_EXACT = 1e-6
+"""Slack of floating point when rounding down what is a whole number."""
 
 BEYOND_PLANNING = 40.0
 """Years beyond which no year is named: nobody plans that far, and nobody knows the car's use then."""
@@ -34,13 +37,19 @@ def reason_in_words(interval: Interval, clocks: Sequence[str], unit: DistanceUni
     return replace(interval, reason="; ".join([text, *extra]) + ".")
 
 
-def rounded(value: float) -> str:
-    """A number to two significant figures (one below 1), with thousands separated: 64,000; 31; 0.4."""
+def rounded(value: float, *, down: bool = False) -> str:
+    """A number to two significant figures (one below 1), with thousands separated: 64,000; 31; 0.4.
+
+    Args:
+        value: any number.
+        down: never say more than it is, for what must not be passed.
+    """
     if value == 0 or not math.isfinite(value):
         return "0" if value == 0 else "no end"
     digits = 2 if abs(value) >= 1 else 1
     step = 10.0 ** (math.floor(math.log10(abs(value))) - digits + 1)
-    near = round(value / step) * step
+    steps = value / step
+    near = (math.floor(steps + _EXACT) if down else round(steps)) * step
     return f"{near:,.0f}" if near >= 10 else f"{near:.2g}"
 
 
@@ -53,6 +62,18 @@ def years_in_words(years: float) -> str:
     if years < 5:
         return f"{round(years * 2) / 2:g} years"
     return f"{years:.0f} years" if years < 100 else f"{rounded(years)} years"
+
+
+def limit_in_words(years: float) -> str:
+    """An age that must not be passed, never rounded up: days, weeks, months, then years and months."""
+    months = math.floor(years * 12 + _EXACT)
+    if months < 2:
+        days = math.floor(years * DAYS_PER_YEAR + _EXACT)
+        return _counted(days, "day") if days < 14 else _counted(days // 7, "week")
+    if months < 24 or years >= 100:
+        return _counted(months, "month") if months < 24 else f"{rounded(years, down=True)} years"
+    rest = f" and {_counted(months % 12, 'month')}" if months % 12 else ""
+    return f"{months // 12} years{rest}"
 
 
 def span_in_words(low: float, high: float) -> str:
@@ -70,10 +91,11 @@ def _counted(count: int, unit: str) -> str:
 
 
 def _when(interval: Interval, clocks: Sequence[str], unit: DistanceUnit) -> str:
-    years = _age(interval.years)
+    held = interval.bound_by in {"cap", "risk"}
+    years = _age(interval.years, held=held)
     if interval.km is None:
         return years
-    km = f"about {_far(interval.km, unit)}"
+    km = f"about {_far(interval.km, unit, down=held)}"
     if "age" not in clocks:
         return f"{km} ({years} at {_far(interval.km_per_year or 0, unit)} a year)"
     if "distance" not in clocks:
@@ -81,12 +103,14 @@ def _when(interval: Interval, clocks: Sequence[str], unit: DistanceUnit) -> str:
     return f"{km} or {years}, whichever comes first"
 
 
-def _age(years: float) -> str:
-    return f"about {years_in_words(years)}" if years <= BEYOND_PLANNING else "more years than anybody plans"
+def _age(years: float, *, held: bool) -> str:
+    if years > BEYOND_PLANNING:
+        return "more years than anybody plans"
+    return f"about {limit_in_words(years) if held else years_in_words(years)}"
 
 
-def _far(km: float, unit: DistanceUnit) -> str:
-    return f"{rounded(from_km(km, unit))} {unit}"
+def _far(km: float, unit: DistanceUnit, *, down: bool = False) -> str:
+    return f"{rounded(from_km(km, unit), down=down)} {unit}"
 
 
 def _what_decides(interval: Interval) -> str:

@@ -121,12 +121,13 @@ def due_days(part: Fitted, use: Driven, rule: Rules) -> DueDays:
 def reached_on(use: Driven, fitted_km: Numbers, km: Numbers, rate: Numbers) -> Array:
     """Day on which a part has run `km` since its fitting at odometer `fitted_km`; never if the car stands still.
 
-    What is already reached counts as reached on the day of the odometer.
+    What is already reached lies back at the same rate, so that the day doesn't move with the day of the odometer; on
+    a car that stands still it counts as reached on that day.
     """
     left = np.asarray(km) - (np.asarray(use.km, dtype=np.float64) - fitted_km)
     with np.errstate(divide="ignore", invalid="ignore"):
-        ahead = np.where(left > 0, left / rate, 0.0)
-    return np.asarray(use.as_of + ahead * DAYS_PER_YEAR, dtype=np.float64)
+        ahead = np.where((left > 0) | (np.asarray(rate) > 0), left / rate, 0.0)
+    return np.maximum(np.asarray(use.as_of + ahead * DAYS_PER_YEAR, dtype=np.float64), 1.0)
 
 
 def _clocks(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Literal, Protocol
 
@@ -90,13 +90,14 @@ class DueDates:
     age_unknown: bool = False
 
     def as_of(self, today: date) -> DueWindow:
-        """The window seen from a day: what is past is due now, which is that day."""
+        """The window seen from a day: what is past is due now, which is that day; a limit that is past decides."""
         earliest, likely, latest = (
             _not_before(today, day) for day in (self.earliest, self.likely, self.latest)
         )
         status = status_on(earliest, likely, today)
+        seen = replace(self, decides="cap") if self.limit is not None and self.limit <= today else self
         return DueWindow(
-            earliest, likely, latest, self.decides, status, due_in_words(self, status, today), self.limit
+            earliest, likely, latest, seen.decides, status, due_in_words(seen, status, today), self.limit
         )
 
 

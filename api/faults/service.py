@@ -10,7 +10,7 @@ from api.problems import Conflict, Malformed, NotFound
 from api.storage.tables import FaultFinding as Row
 from api.vehicles.service import held
 from planner.catalogue import load_conditions
-from planner.faults import FaultCase, FaultError, PartNotOnCar, advise, rank
+from planner.faults import ContradictoryResults, FaultCase, FaultError, PartNotOnCar, advise, rank
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -61,6 +61,8 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
     on_car = store.forecasts(session, who.fleet_id, vehicle_id)
     kinds = sorted({forecast.kind for forecast, _ in on_car})
     learnt = case.learnt_shares(session, row, complaint, kinds)
+    if not learnt["shares"]:
+        raise Conflict(f"nothing on this car can cause it: {complaint.title}", field="complaint")
     parts = [
         case.part_as_it_was(forecast, position, row, suspect=forecast.kind in learnt["shares"])
         for forecast, position in on_car
@@ -95,18 +97,9 @@ def held_open(session: Session, who: Principal, finding_id: str) -> Row:
     row = found(session, who, finding_id)
     held(session, who.fleet_id, row.vehicle_id)
     session.refresh(row)
-    refuse_closed(row)
-    return row
-
-
-def refuse_closed(row: Row) -> None:
-    """Let an open case through.
-
-    Raises:
-        Conflict: the case is closed.
-    """
     if row.closed_on is not None:
         raise Conflict(f"the case was closed on {row.closed_on}: open a new one if the complaint is back")
+    return row
 
 
 def shown(session: Session, row: Row) -> FaultFindingOut:
@@ -121,13 +114,13 @@ def next_step(session: Session, who: Principal, finding_id: str) -> NextStepOut:
     """What to do next in an open case.
 
     Raises:
-        NotFound: there is none of that id in this fleet.
-        Conflict: it is closed, or the complaint is gone.
+        NotFound: there is none of that id in this fleet, it is closed, or the complaint is gone: nothing is left to do.
     """
     row = found(session, who, finding_id)
-    refuse_closed(row)
+    if row.closed_on is not None:
+        raise NotFound(f"no next step: the case was closed on {row.closed_on}")
     if case.cure_of(row) is not None:
-        raise Conflict("the complaint was gone after the last step: close the case")
+        raise NotFound("no next step: the complaint was gone after the last one; close the case")
     return answers.next_step(row, advise(case.question(session, row)), who.currency)
 
 
@@ -230,6 +223,10 @@ def conflicts_in(field: str) -> Iterator[None]:
     """Turn what the planner refuses about a stored case into a conflict that names a field of the body."""
     try:
         yield
+    except ContradictoryResults as error:
+        raise Conflict(
+            "an earlier step of this check on that part showed the other outcome", field=field
+        ) from error
     except FaultError as error:
         named = "parts" if isinstance(error, PartNotOnCar) and field == "outcome" else field
         raise Conflict(f"wanted {error.wanted}, got {error.got}", field=named) from error

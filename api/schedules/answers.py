@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any, cast
 from api.bridge.decisions import Decided, decided
 from api.bridge.outlook import Outlook, Until, outlooks
 from api.bridge.words import clock_words, distance, evidence_words, significant
+from api.faults.store import open_complaints
 from api.schedules import store
 from api.schedules.schemas import DueItem, YearlyDistance
 from planner.catalogue import load_catalogue
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
     from datetime import date
 
     from sqlmodel import Session
@@ -31,6 +32,7 @@ def items(session: Session, who: Principal, rows: Sequence[Forecast], as_of: dat
     positions = store.positions(session, who.fleet_id, [row.fitment_id for row in rows])
     parts = outlooks(session, rows, as_of)
     decisions = decided(session, who.fleet_id, parts, as_of)
+    complaints = _complaints(session, who.fleet_id, cars)
     return [
         _item(
             one,
@@ -39,6 +41,7 @@ def items(session: Session, who: Principal, rows: Sequence[Forecast], as_of: dat
             positions[one.row.fitment_id],
             who.currency,
             decisions.get(one.row.fitment_id),
+            complaints.get(one.row.fitment_id, []),
         )
         for one in parts
     ]
@@ -60,6 +63,7 @@ def _item(
     position: str,
     currency: str,
     decision: Decided | None,
+    complaints: Sequence[dict[str, str]],
 ) -> DueItem:
     kind = load_catalogue()[one.row.kind]
     unit = cast("DistanceUnit", vehicle.distance_unit)
@@ -87,6 +91,7 @@ def _item(
             "cost": _cost(one, currency),
             "reason": one.reason,
             "put_off": _put_off(decision),
+            "reported_complaints": complaints,
             "safety": kind.safety,
             "cautions": cautions_of(kind),
         }
@@ -97,6 +102,18 @@ def cautions_of(kind: PartKind) -> list[str]:
     """The kind's cautions; where a limit binds it or has to be looked up, the limit's note as well."""
     limit = [kind.cap.note] if kind.cap.basis != "none" and kind.cap.note else []
     return [*kind.cautions, *limit]
+
+
+def _complaints(
+    session: Session, fleet_id: str, vehicle_ids: Collection[str]
+) -> dict[str, list[dict[str, str]]]:
+    """Complaints in open fault-findings, by each fitment that is suspected."""
+    found: dict[str, list[dict[str, str]]] = {}
+    for finding_id, complaint, title, suspects in open_complaints(session, fleet_id, vehicle_ids):
+        for fitment_id in suspects:
+            shown = {"finding_id": finding_id, "complaint": complaint, "title": title}
+            found.setdefault(fitment_id, []).append(shown)
+    return found
 
 
 def _put_off(decision: Decided | None) -> dict[str, Any] | None:

@@ -94,11 +94,20 @@ class PutOffShown(Answer):
     warning: str | None
 
 
+class ReportedComplaint(Answer):
+    """A complaint in an open fault-finding of the car that the part's failure would show as."""
+
+    finding_id: str
+    complaint: str
+    title: str
+
+
 class DueItem(Answer):
     """One part in service: when to renew it, what waiting risks, and why.
 
     Attributes:
         put_off: what the keeper decided, the window being put off accordingly; null: nothing.
+        reported_complaints: complaints already reported that this part may be behind, the earliest first.
     """
 
     fitment_id: str
@@ -118,6 +127,7 @@ class DueItem(Answer):
     cost: CostOut
     reason: str
     put_off: PutOffShown | None
+    reported_complaints: list[ReportedComplaint]
     safety: bool
     cautions: list[str]
 

@@ -122,7 +122,7 @@ def test_a_complaint_that_comes_back_makes_the_cure_a_renewal_in_vain(client, da
     case = opened(client, vehicle)
     case = step(client, case, renewed=[parts["ht_leads"]], cured=True)
     assert not suspect(case, parts["ht_leads"])["renewed"]
-    problem(client.get(f"/v1/fault-findings/{case['id']}/next-step"), 409)
+    problem(client.get(f"/v1/fault-findings/{case['id']}/next-step"), 404)
     case = step(client, case, check="mist_in_the_dark", outcome="good")
     assert suspect(case, parts["ht_leads"])["renewed"]
 

@@ -157,7 +157,7 @@ def test_a_case_is_closed_once(client, damp):
     path = f"/v1/fault-findings/{case['id']}"
     problem(client.post(f"{path}/closing", json={"cured": False}), 409)
     problem(client.post(f"{path}/steps", json={"check": "cap_look", "outcome": "good"}), 409)
-    problem(client.get(f"{path}/next-step"), 409)
+    problem(client.get(f"{path}/next-step"), 404)
     assert client.get(path).json() == ended
 
 

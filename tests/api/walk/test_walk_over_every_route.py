@@ -19,6 +19,18 @@ BODIES = {
     "create_key": {"scope": "read"},
     "create_calendar": {"label": "workshop"},
     "create_digest_subscription": {"address": "keeper@garage.example"},
+    "create_fault_finding": {"complaint": "misfire_in_damp", "last_ran_well": "2021-06-01"},
+    "create_fault_finding_step": {"check": "rotor_ohms", "outcome": "good"},
+    "create_fault_finding_closing": {"cured": False},
+    "create_complaint": {"id": "squeals", "title": "x", "causes": [{"kinds": ["v_belt"], "weight": 9}]},
+    "create_check": {
+        "id": "water_on_the_belt",
+        "name": "x",
+        "targets": ["v_belt"],
+        "sensitivity": 0.9,
+        "specificity": 0.9,
+        "minutes": 2,
+    },
 }
 OF_ONE_FLEET = (
     "vehicle_id",
@@ -31,6 +43,7 @@ OF_ONE_FLEET = (
     "calendar_id",
     "week",
     "subscription_id",
+    "finding_id",
 )
 
 
@@ -61,6 +74,7 @@ class Owner:
             self.client.post(
                 "/v1/fitments/{fitment_id}/put-off".format(**self.ids), json=BODIES["create_put_off"]
             )
+            self.make("finding_id", "/v1/vehicles/{vehicle_id}/fault-findings", "create_fault_finding")
             self.make("removal_id", "/v1/fitments/{fitment_id}/removal", "create_removal")
             self.make("key_id", "/v1/keys", "create_key")
             self.make("calendar_id", "/v1/calendar", "create_calendar")

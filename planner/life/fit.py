@@ -11,12 +11,14 @@ import numpy as np
 from planner.errors import FitNotConverged, InputError, PriorError
 from planner.history.spells import Spells
 from planner.life import one_clock, two_clocks
+from planner.life.binning import BinnedSpells, spell_counts
 from planner.life.draws import draw_around
 from planner.life.likelihood import log_likelihood
 from planner.life.maximise import Stationary, maximise
 from planner.life.model import ClockLife, Diagnostics, Evidence, Life
 from planner.life.prior import LifePrior
 from planner.life.problem import Problem, pose
+from planner.life.sketch import settle
 from planner.life.terms import terms_of
 
 if TYPE_CHECKING:
@@ -25,20 +27,24 @@ if TYPE_CHECKING:
     from planner.history.spells import BoolArray, FloatArray
     from planner.life.draws import LogDensity
     from planner.life.joined_rows import JoinedRows
+    from planner.life.terms import Terms
 
+ROW_BY_ROW = 5_000
+"""Spells of up to so many rows are fitted row by row, more as counts in cells."""
 ACCEPTED_GRADIENT = 1e-6
 _STARTS_WITH_PRIOR = 4
 _BOX = 10.0
 
 
 def fit_life(
-    spells: Spells,
+    spells: Spells | BinnedSpells,
     prior: LifePrior | None = None,
     *,
     fixed_shape: float | None = None,
     seed: int = 0,
     draws: int = 400,
     joined: Sequence[JoinedRows] = (),
+    binned: bool | None = None,
 ) -> Life:
     """Fit a life.
 
@@ -50,7 +56,7 @@ def fit_life(
     deviations from the estimate and, on two clocks, at a shape of 12: beyond, flat tails need not have a finite sum.
 
     Args:
-        spells: life data on one or two clocks.
+        spells: life data on one or two clocks, or counts of them (:func:`planner.life.binning.spell_counts`).
         prior: on the same clocks, or None.
         fixed_shape: a shape known from elsewhere, one clock only (Weibayes; IEC 61649); only the scale is fitted.
         seed: of the random numbers behind the draws.
@@ -58,6 +64,8 @@ def fit_life(
         joined: evidence that stays rows, in addition to the spells: parts of unknown fitting day
             (:func:`planner.life.joined_rows.undated_rows_of`), complaints that several parts answered for
             (:class:`planner.life.joined_rows.SharedEvents`). It needs a prior.
+        binned: whether to count spells in cells first, which changes logs of parameters by less than 1e-4 and makes
+            the fit's time independent of the number of rows; where left out, above 5,000 rows.
 
     Raises:
         PriorError: the prior's clocks are not those of the spells, or joined rows without a prior.
@@ -68,9 +76,7 @@ def fit_life(
     """
     _check(spells, prior, fixed_shape, draws)
     _check_joined(joined, spells.clocks, prior)
-    terms = replace(terms_of(spells), joined=tuple(joined))
-    problem = pose(terms, prior, fixed_shape)
-    peak = _without_prior(problem) if prior is None else _with_prior(problem)
+    problem, peak = _peak(_data(spells, joined, binned), prior, fixed_shape)
     if peak.scaled_gradient(1.0) >= ACCEPTED_GRADIENT or not peak.peaked:
         raise FitNotConverged(
             f"the optimiser stopped at a scaled gradient of {peak.scaled_gradient(1.0):.1e} "
@@ -102,6 +108,28 @@ def book_life(prior: LifePrior, *, seed: int = 0, draws: int = 400) -> Life:
         diagnostics=Diagnostics(float(draws), 0.0, "the prior itself"),
         prior=prior,
     )
+
+
+def _data(
+    spells: Spells | BinnedSpells, joined: Sequence[JoinedRows], binned: bool | None
+) -> tuple[Terms, ...]:
+    """The terms of the likelihood and, where the spells are counted in cells, a sketch of them."""
+    if isinstance(spells, Spells):
+        wanted = len(spells) > ROW_BY_ROW if binned is None else binned
+        if not wanted:
+            return (replace(terms_of(spells), joined=tuple(joined)),)
+        spells = spell_counts(spells)
+    elif binned is False:
+        raise InputError("binned", "True or nothing for spells that are counts already", binned)
+    return tuple(replace(terms, joined=tuple(joined)) for terms in (spells.terms(), spells.few_terms()))
+
+
+def _peak(
+    data: tuple[Terms, ...], prior: LifePrior | None, fixed_shape: float | None
+) -> tuple[Problem, Stationary]:
+    search = _without_prior if prior is None else _with_prior
+    problem, *sketch = (pose(terms, prior, fixed_shape) for terms in data)
+    return settle(problem, sketch[0], search) if sketch else (problem, search(problem))
 
 
 def _with_prior(problem: Problem) -> Stationary:
@@ -196,9 +224,11 @@ def _laws(clocks: tuple[str, ...], parameters: FloatArray) -> tuple[ClockLife | 
     return found.get("distance"), found.get("age")
 
 
-def _check(spells: Spells, prior: LifePrior | None, fixed_shape: float | None, draws: int) -> None:
-    if not isinstance(spells, Spells):
-        raise InputError("spells", "Spells", spells)
+def _check(
+    spells: Spells | BinnedSpells, prior: LifePrior | None, fixed_shape: float | None, draws: int
+) -> None:
+    if not isinstance(spells, Spells | BinnedSpells):
+        raise InputError("spells", "Spells, or BinnedSpells", spells)
     if prior is not None and not isinstance(prior, LifePrior):
         raise PriorError("prior", "a LifePrior or None", prior)
     if prior is not None and prior.clocks != spells.clocks:

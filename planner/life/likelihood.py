@@ -75,10 +75,20 @@ def _some(terms: Terms, thetas: FloatArray) -> FloatArray:
                 log_hazard(terms.exact, thetas[:, 2 * clock, None], thetas[:, 2 * clock + 1, None], clock)
                 for clock in range(len(terms.points))
             ]
-            total += (own[0] if len(own) == 1 else np.logaddexp(own[0], own[1])) @ terms.exact.weight
+            total += (own[0] if len(own) == 1 else log_sum(own[0], own[1])) @ terms.exact.weight
         if len(terms.intervals.weight):
             total += log_chance(terms.intervals, thetas) @ terms.intervals.weight
     return total
+
+
+def log_sum(a: FloatArray, b: FloatArray) -> FloatArray:
+    """ln(e^a + e^b), to rounding; several times faster than numpy's own, which large fits would wait for."""
+    apart = np.abs(a - b)
+    np.exp(np.negative(apart, out=apart), out=apart)
+    apart += 1.0
+    out: FloatArray = np.log(apart, out=apart)
+    out += np.maximum(a, b)
+    return out
 
 
 def _add_points(out: Derivatives, points: Points, theta: FloatArray, clock: int) -> None:

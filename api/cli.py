@@ -57,7 +57,7 @@ def serve(
     database_url: DatabaseUrl = None,
 ) -> None:
     """Serve the fleet's records and plans over HTTP until told to stop."""
-    serving.serve(_settings(database_url), host, port)
+    serving.serve(_settings(database_url), host, port, lambda text: typer.echo(text, err=True))
 
 
 @app.command()

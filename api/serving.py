@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import socket
 import threading
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Literal
@@ -10,6 +11,7 @@ from zoneinfo import available_timezones
 
 import uvicorn
 from pydantic import BaseModel, Field, field_validator
+from sqlalchemy.exc import OperationalError
 
 from api.jobs import queue
 from api.keys import service
@@ -18,7 +20,7 @@ from api.storage.engine import Database
 from api.storage.session import writing
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from api.settings import Settings
 
@@ -46,8 +48,18 @@ class KeyOrder(BaseModel):
         return value
 
 
-def serve(settings: Settings, host: str, port: int) -> None:
-    """Serve until a signal to stop; running requests are finished, running jobs come to a stop."""
+def serve(settings: Settings, host: str, port: int, say: Callable[[str], None]) -> None:
+    """Serve until a signal to stop; running requests are finished, running jobs come to a stop.
+
+    Args:
+        settings: of the service.
+        host: address to listen on.
+        port: port to listen on; 0: a free one.
+        say: tells whoever started it where it listens.
+
+    Raises:
+        RefusedError: the database cannot be opened, or the port is taken.
+    """
     from api.app import create_app, prepare  # noqa: PLC0415 - loads every feature; the other commands need none
 
     with _opened(settings) as database, dialect.only_process(database.url):
@@ -60,6 +72,10 @@ def serve(settings: Settings, host: str, port: int) -> None:
         access_log=False,
         timeout_graceful_shutdown=20,
     )
+    _refuse_taken(host, port)
+    say(
+        f"serving on http://{host}:{port or '(a free port, see the log)'} - documentation at /docs, pages at /pages"
+    )
     server = uvicorn.Server(config)
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(
@@ -68,6 +84,17 @@ def serve(settings: Settings, host: str, port: int) -> None:
     server.run()
     if not server.started:
         raise RefusedError("the service did not start; the log above says why")
+
+
+def _refuse_taken(host: str, port: int) -> None:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as trial:
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            trial.bind((host, port))
+        except OSError as failure:
+            wanted = "an address of this machine and a free port: choose with --host and --port"
+            raise RefusedError(f"port: wanted {wanted}; {host}:{port} {failure.strerror}") from failure
 
 
 def work(settings: Settings) -> None:
@@ -128,5 +155,10 @@ def _opened(settings: Settings) -> Iterator[Database]:
         yield database
     except (schema.SchemaError, dialect.AlreadyServedError) as refusal:
         raise RefusedError(str(refusal)) from refusal
+    except (OSError, OperationalError) as failure:
+        why = str(getattr(failure, "orig", failure)).strip().splitlines()[0]
+        raise RefusedError(
+            f"database_url: the database cannot be opened ({why}); see --database-url"
+        ) from failure
     finally:
         database.close()

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import event, text
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
+from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, OperationalError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,7 +45,10 @@ def normalised_url(url: str) -> URL:
     Raises:
         ValueError: another kind of database, or SQLite without a file.
     """
-    parsed = make_url(url)
+    try:
+        parsed = make_url(url)
+    except ArgumentError:
+        raise ValueError("database_url: wanted sqlite:///FILE or postgresql://…, got no address") from None
     backend = parsed.get_backend_name()
     if backend == "postgresql":
         return parsed.set(drivername="postgresql+psycopg")

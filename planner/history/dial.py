@@ -29,6 +29,10 @@ FURTHEST_DAY_KM = 2_000.0
 """No car goes further in a day: on the day of a new instrument, a figure further off was read from the old one."""
 
 
+SLOPPY_DATES_KM = 10_000.0
+"""Papers are dated late or early: so much more than that may stand between two figures (expert judgement)."""
+
+
 @dataclass(frozen=True)
 class Point:
     """One reading made true.
@@ -65,7 +69,7 @@ def true_points(readings: Sequence[OdometerReading]) -> tuple[list[Point], list[
 
     Raises:
         RecordError: `readings[i].reading` where a figure falls and neither rollover nor a new instrument explains it,
-            with i the place in the order given.
+            or rises further than any car goes, with i the place in the order given.
     """
     points: list[Point] = []
     notes: list[str] = []
@@ -135,6 +139,7 @@ def _next_point(points: list[Point], reading: OdometerReading, index: int, notes
         return _new_instrument(points, reading, notes)
     plain = _on_same_turn(last, reading)
     if plain.km >= last.km:
+        _refuse_impossible(last, plain, index)
         _note_pace(last, plain, notes)
         return plain
     if _agree(points, plain):
@@ -217,6 +222,13 @@ def _new_instrument(points: list[Point], reading: OdometerReading, notes: list[s
     doubt = last.gap_km + driven
     rough, turns = reading.reading.plus_minus_km, reading.rollovers or 0
     return Point(reading.read_on, km, km - shown, turns, reading.dial_digits, rough, doubt, _shown(reading))
+
+
+def _refuse_impossible(last: Point, point: Point, index: int) -> None:
+    most = SLOPPY_DATES_KM + FURTHEST_DAY_KM * (point.on - last.on).days
+    if point.km - last.km > most + last.rough_km + point.rough_km + last.gap_km:
+        wanted = f"at most {most:,.0f} km more than {last.shown}: no car goes further in that time"
+        raise RecordError(f"readings[{index}].reading", wanted, point.shown)
 
 
 def _note_pace(last: Point, point: Point, notes: list[str]) -> None:

@@ -10,6 +10,6 @@ if __name__ == "__main__":
     works.register()
     settings = Settings.model_validate({"database_url": sys.argv[2], "migrate": True, "log_json": False})
     if sys.argv[1] == "serve":
-        serving.serve(settings, "127.0.0.1", int(sys.argv[3]))
+        serving.serve(settings, "127.0.0.1", int(sys.argv[3]), print)
     else:
         serving.work(settings)

@@ -207,3 +207,15 @@ def test_the_track_as_known_on_a_day_holds_no_later_reading():
 
 def test_period_odometers_may_be_wrong_by_a_twentieth():
     assert instrument_bounds(100_000) == (95_000, 105_000)
+
+
+def test_a_figure_that_no_car_can_have_reached_is_refused_with_both_figures():
+    readings = [
+        OdometerReading(read_on=date(2026, 3, 1), reading=Distance(value=1_000, unit="mi")),
+        OdometerReading(read_on=date(2026, 3, 2), reading=Distance(value=2_900_000, unit="mi")),
+    ]
+    with pytest.raises(RecordError, match="no car goes further") as refused:
+        OdometerTrack.from_readings(readings)
+    assert refused.value.field == "readings[1].reading"
+    assert "1,000 mi on 2026-03-01" in refused.value.wanted
+    assert "2,900,000 mi" in refused.value.got

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from planner.errors import InputError
+from planner.history.spell_columns import frozen
 from planner.life.hazard import clock_values, cumulative_hazard, hazard_between, hazard_per_year, same_shape
 
 if TYPE_CHECKING:
@@ -88,6 +89,10 @@ class Life:
     prior: LifePrior | None = None
     known_shape: bool = False
     terms: Terms | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        for name in ("covariance", "draws"):
+            object.__setattr__(self, name, frozen(np.array(getattr(self, name), dtype=np.float64)))
 
     @property
     def clocks(self) -> tuple[Clock, ...]:
@@ -271,9 +276,8 @@ def known_life(distance: Sequence[float] | None = None, age: Sequence[float] | N
         raise InputError("distance, age", "(shape, scale) of at least one clock", None)
     laws = (_law("distance", distance), _law("age", age))
     size = 2 * sum(law is not None for law in laws)
-    life = Life(*laws, math.nan, np.zeros((size, size)), np.zeros((1, size)), Evidence(0.0, 0.0, 1.0), _KNOWN)
-    object.__setattr__(life, "draws", life.parameters[None, :])
-    return life
+    logs = [v for law in laws if law is not None for v in (math.log(law.shape), math.log(law.scale))]
+    return Life(*laws, math.nan, np.zeros((size, size)), np.array([logs]), Evidence(0.0, 0.0, 1.0), _KNOWN)
 
 
 _KNOWN = Diagnostics(effective_sample_size=1.0, pareto_k=0.0, sampler="none: the parameters are given")

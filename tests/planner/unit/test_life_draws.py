@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner import ClockPrior, LifePrior, Spells, fit_life
+from planner import ClockPrior, LifePrior, Spells, fit_life, known_life
 from planner.life.draws import draw_around
 from planner.life.ensemble import walk
 from planner.life.pareto import fit_tail, smoothed_weights
@@ -99,3 +99,11 @@ def test_draws_without_a_prior_stay_in_their_box():
     sd = np.sqrt(np.diag(life.covariance))
     assert (np.abs(life.draws - life.parameters) <= 10 * sd + 1e-9).all()
     assert np.isfinite(life.draws).all()
+
+
+def test_draws_and_covariance_are_closed_for_writing():
+    life = known_life(age=(2.0, 10.0))
+    with pytest.raises(ValueError, match="read-only"):
+        life.draws[0, 0] = 9.0
+    with pytest.raises(ValueError, match="read-only"):
+        life.covariance[0, 0] = 9.0

@@ -107,6 +107,7 @@ class BinnedSpells:
             histories=self.histories,
             failures=float(self.exact.weight.sum() + self.intervals.weight.sum()),
             tied=self.tied,
+            counted=True,
         )
 
 

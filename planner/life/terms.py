@@ -62,6 +62,7 @@ class Terms:
         failures: sum of the weights of failed rows.
         tied: whether the clocks run in strict proportion over all rows (two clocks only).
         joined: rows that cannot be summed beforehand; not counted in histories and failures.
+        counted: whether each point stands for many rows.
     """
 
     clocks: tuple[Clock, ...]
@@ -73,6 +74,7 @@ class Terms:
     failures: float
     tied: bool = False
     joined: tuple[JoinedRows, ...] = ()
+    counted: bool = False
 
     @property
     def shift(self) -> FloatArray:

@@ -135,7 +135,8 @@ def _climbs(terms: Terms, objective: Objective, candidates: FloatArray) -> list[
     values = log_likelihood(terms, candidates)
     cells = sum(len(p.weight) for p in terms.points)
     order = np.argsort(-values)
-    chosen = candidates[order if cells <= _FEW_CELLS else order[:12]]
+    few = cells <= _FEW_CELLS and not terms.counted
+    chosen = candidates[order if few else order[:12]]
     found = (maximise(objective, start) for start in chosen)
     return [peak for peak in found if peak is not None]
 

@@ -135,7 +135,7 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
         left_out.extend(found.left_out)
         if found.spells is not None:
             spells.append(found.spells)
-    return Learnt(Spells.concat(spells) if spells else None, tuple(left_out), today)
+    return Learnt(Spells.concat(spells).in_order() if spells else None, tuple(left_out), today)
 
 
 def bring_up_to_date(sessions: Sessions, fleet_id: str, kind: str, progress: Progress) -> int:

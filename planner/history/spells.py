@@ -206,6 +206,12 @@ class Spells:
         rate = None if self.km_per_year is None else frozen(self.km_per_year[chosen])
         return Spells(picked(self.km, chosen), picked(self.years, chosen), frozen(weight), rate)
 
+    def in_order(self) -> Spells:
+        """The same rows sorted by what they say, so that the same papers give the same fit in whatever order they came."""
+        columns = [side for b in self.bounds for side in (b.entry, b.lower, b.upper)]
+        rate = [] if self.km_per_year is None else [self.km_per_year]
+        return self.take(np.lexsort([self.weight, *rate, *reversed(columns)]))
+
     @staticmethod
     def concat(parts: Sequence[Spells]) -> Spells:
         """All rows of several spells on the same clocks, one after another.

@@ -132,3 +132,13 @@ def test_bad_columns_on_two_clocks_are_named(field, changed):
     with pytest.raises(SpellError) as refusal:
         Spells.on_both(**given)
     assert refusal.value.field == field
+
+
+def test_rows_in_order_are_the_same_rows_whatever_order_they_came_in():
+    rows = Spells.on_both([5, 3, 3, 9], [5, INF, 7, 9], [1, 2, 2, 4], [1, INF, 3, 4], weight=[1, 2, 1, 0.5])
+    turned = rows.take([2, 0, 3, 1])
+    for one, other in zip(rows.in_order().bounds, turned.in_order().bounds, strict=True):
+        assert one.lower.tolist() == other.lower.tolist()
+        assert one.upper.tolist() == other.upper.tolist()
+    assert rows.in_order().weight.tolist() == turned.in_order().weight.tolist() == [1, 2, 1, 0.5]
+    assert turned.weight.tolist() == [1, 1, 0.5, 2]

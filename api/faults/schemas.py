@@ -2,9 +2,11 @@
 
 from typing import Annotated, Any, Self
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
+from api.history.schemas import KindId
 from api.schemas import Body, DistanceIn, Note, PastDate
+from planner.catalogue import load_conditions
 from planner.catalogue.values import System
 
 Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[a-z0-9][a-z0-9_]*$")]
@@ -14,20 +16,30 @@ Ref = Annotated[str, Field(min_length=1, max_length=100, pattern=r"^[^\u0000]*\S
 """A name that is stored here: of a complaint, a check, a condition or a fitment."""
 
 Text = Annotated[str, Field(min_length=1, max_length=400, pattern=r"^[^\u0000]*\S[^\u0000]*$")]
-Parts = Annotated[list[Ref], Field(max_length=50)]
+
+
+def _each_once(values: list[Any]) -> list[Any]:
+    """A list without what was said before."""
+    return list(dict.fromkeys(values))
+
+
+Parts = Annotated[list[Ref], Field(max_length=50), AfterValidator(_each_once)]
+Kinds = Annotated[list[KindId], Field(min_length=1, max_length=20), AfterValidator(_each_once)]
+ConditionId = Annotated[Ref, Field(json_schema_extra={"enum": list(load_conditions())})]
+Conditions = Annotated[list[ConditionId], Field(max_length=20), AfterValidator(_each_once)]
 Weight = Annotated[float, Field(ge=0.1, le=100, description="per 100 such complaints")]
-Systems = Annotated[list[System], Field(max_length=3, description="cars for which it holds; empty: any")]
+Systems = Annotated[
+    list[System],
+    Field(max_length=9, description="cars for which it holds; empty: any"),
+    AfterValidator(_each_once),
+]
 
 
 class FaultFindingCreate(Body):
     """A complaint about a car, as its keeper gives it."""
 
     complaint: Ref = Field(description="id out of GET /v1/complaints", examples=["misfire_in_damp"])
-    conditions: Annotated[list[Ref], Field(max_length=11)] = Field(
-        default=[],
-        description='when it shows: "warm", "cold", "damp", "under load", "after standing", "at idle", '
-        '"while starting", "in traffic", "at speed", "braking", "turning"',
-    )
+    conditions: Conditions = Field(default=[], description="when it shows")
     last_ran_well: PastDate = Field(description="the last day without the complaint")
     noted_on: PastDate | None = Field(default=None, description="the day it came up; null: today")
     fault_present: float = Field(
@@ -117,7 +129,7 @@ class ClosingCreate(Body):
 class CauseIn(Body):
     """One line of causes; several kinds are alternatives of which a car mostly has one."""
 
-    kinds: Annotated[list[Ref], Field(min_length=1, max_length=20)]
+    kinds: Kinds
     weight: Weight
     systems: Systems = Field(default=[])
 
@@ -135,9 +147,7 @@ class ComplaintCreate(Body):
 
     id: Name
     title: Text
-    conditions: Annotated[list[Ref], Field(max_length=11)] = Field(
-        default=[], description="what the complaint itself says of when it shows"
-    )
+    conditions: Conditions = Field(default=[], description="what the complaint itself says of when it shows")
     stop_driving: bool = False
     warning: Annotated[str, Field(max_length=1000)] = Field(
         default="", description="what to do or not to do at once; needed with stop_driving"
@@ -154,12 +164,10 @@ class CheckCreate(Body):
 
     id: Name
     name: Text
-    targets: Annotated[list[Ref], Field(min_length=1, max_length=20)] = Field(
-        description="part kinds that it looks at"
-    )
+    targets: Kinds = Field(description="part kinds that it looks at")
     sensitivity: float = Field(ge=0.01, le=0.999, description="P(shows bad | faulty)")
     specificity: float = Field(ge=0.01, le=0.999, description="P(shows good | sound)")
-    minutes: float = Field(ge=0, le=1000)
+    minutes: float = Field(ge=1, le=1000, description="time it takes; no check is free")
     money: float = Field(default=0.0, ge=0, le=10_000, description="what it uses up")
     systems: Systems = Field(default=[])
     needs_fault_present: bool = Field(

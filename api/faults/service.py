@@ -34,8 +34,8 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
 
     Raises:
         NotFound: no such car in this fleet.
-        Malformed: an unknown complaint or condition, days in the future or in the wrong order.
-        Conflict: nothing on the car can cause the complaint.
+        Malformed: an unknown condition, days in the future or in the wrong order.
+        Conflict: an unknown complaint, or nothing on the car can cause the complaint.
     """
     vehicle = held(session, who.fleet_id, vehicle_id)
     complaint, own = shelf.complaint(session, who.fleet_id, body.complaint)
@@ -51,7 +51,7 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
         vehicle_id=vehicle_id,
         title=complaint.title,
         system=vehicle.system,
-        **{**body.model_dump(), "noted_on": noted_on, "conditions": list(dict.fromkeys(body.conditions))},
+        **{**body.model_dump(), "noted_on": noted_on, "conditions": body.conditions},
         opened_with={"own_complaint": own},
         suspects=[],
         steps=[],
@@ -129,8 +129,8 @@ def add_step(session: Session, who: Principal, finding_id: str, body: StepCreate
 
     Raises:
         NotFound: no such case in this fleet.
-        Malformed: an unknown check, or a day in the future.
-        Conflict: the case is closed, the check does not apply to this car, a part is not on it, or an earlier result says
+        Malformed: a day in the future.
+        Conflict: the case is closed, the check is unknown or does not apply to this car, a part is not on it, or an earlier result says
             otherwise.
     """
     row = held_open(session, who, finding_id)
@@ -154,7 +154,7 @@ def _check_made(session: Session, row: Row, finding: FaultFinding, body: StepCre
     known = shelf.checks(session, row.fleet_id)
     name = str(body.check)
     if name not in known:
-        raise Malformed("check", "a check that GET /v1/checks lists", name)
+        raise Conflict("neither the book nor the fleet knows it: see GET /v1/checks", field="check")
     here = next((check for check in finding.checks if check.id == name), None)
     if here is None:
         raise Conflict(_why_not(known, name, row), field="check")

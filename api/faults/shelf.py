@@ -32,13 +32,13 @@ def complaint(session: Session, fleet_id: str, name: str) -> tuple[Complaint, di
     """A complaint of the book or the fleet's own, and the fields of an own one.
 
     Raises:
-        Malformed: neither knows it.
+        Conflict: neither knows it.
     """
     if name in load_complaints():
         return load_complaints()[name], None
     row = store.own_named(session, OwnComplaint, fleet_id, name)
     if row is None:
-        raise Malformed("complaint", "a complaint that GET /v1/complaints lists", name)
+        raise Conflict("neither the book nor the fleet knows it: see GET /v1/complaints", field="complaint")
     return own_complaint(name, row.content), row.content
 
 

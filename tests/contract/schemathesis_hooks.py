@@ -31,6 +31,7 @@ def before_call(context, case, kwargs):
         _widen_instrument(case.body)
         _take_from_a_donor(case.body)
         _let_failure_cost_more(case.body)
+        _find_a_fault(case.body)
 
 
 def _ask_in_pairs(query):
@@ -45,7 +46,10 @@ def _ask_in_pairs(query):
 def _let_it_have_happened(body):
     """What is recorded has happened; a part was made before it was fitted, a car built before it was joined."""
     today = datetime.now(UTC).date().isoformat()
-    for name in ("read_on", "inspected_on", "repaired_on", "removed_on", "fitted_on", "made_on", "joined_on"):
+    for name in (
+        *("read_on", "inspected_on", "repaired_on", "removed_on", "fitted_on", "made_on", "joined_on"),
+        *("done_on", "closed_on"),
+    ):
         if isinstance(body.get(name), str) and _DAY.fullmatch(body[name]) and body[name] > today:
             body[name] = "2020-05-17"
     made, fitted = body.get("made_on"), body.get("fitted_on")
@@ -89,3 +93,17 @@ def _let_failure_cost_more(body):
     planned, failure = costs.get("planned"), costs.get("failure")
     if type(planned) in (int, float) and type(failure) in (int, float) and 0 <= failure < planned:
         costs["failure"] = planned
+
+
+def _find_a_fault(body):
+    """A fault came up after the car ran well, a check tells something, a ban on driving has its reason, a cure its parts."""
+    for name, day in (("last_ran_well", "2020-05-17"), ("noted_on", "2020-06-17")):
+        if isinstance(body.get(name), str) and _DAY.fullmatch(body[name]):
+            body[name] = day
+    bad, good = body.get("sensitivity"), body.get("specificity")
+    if type(bad) in (int, float) and type(good) in (int, float) and 0 < bad < 1 and 0 < good < 1:
+        body["specificity"] = good if bad + good > 1.01 else 0.999
+    if body.get("stop_driving") is True and not body.get("warning"):
+        body["warning"] = "Do not drive it."
+    if body.get("cured") is False and isinstance(body.get("by"), list):
+        body.pop("by")

@@ -50,7 +50,7 @@ def test_a_case_on_an_own_complaint_with_an_own_check(client, stranger):
     assert ratio == pytest.approx((1 - 0.9) / 0.95, abs=5e-4)
     theirs, _ = car_with(stranger, {"v_belt": 8})
     body = {"complaint": SQUEAL["id"], "last_ran_well": "2020-01-01"}
-    problem(stranger.post(f"/v1/vehicles/{theirs}/fault-findings", json=body), 422, "complaint")
+    problem(stranger.post(f"/v1/vehicles/{theirs}/fault-findings", json=body), 409, "complaint")
 
 
 @pytest.mark.parametrize(
@@ -58,7 +58,7 @@ def test_a_case_on_an_own_complaint_with_an_own_check(client, stranger):
     [
         ({"id": "misfire_in_damp"}, 409, "id"),
         ({"id": "Has Blanks"}, 422, "id"),
-        ({"causes": [{"kinds": ["flux_capacitor"], "weight": 60}]}, 422, "causes.0.kinds"),
+        ({"causes": [{"kinds": ["flux_capacitor"], "weight": 60}]}, 422, "causes.0.kinds.0"),
         ({"causes": [{"kinds": ["v_belt"], "weight": 0}]}, 422, "causes.0.weight"),
         ({"causes": []}, 422, "causes"),
         ({"conditions": ["on Tuesdays"]}, 422, "conditions"),
@@ -74,10 +74,11 @@ def test_a_complaint_that_makes_no_sense(client, change, status, field):
     ("change", "status", "field"),
     [
         ({"id": "dwell"}, 409, "id"),
-        ({"targets": ["flux_capacitor"]}, 422, "targets"),
+        ({"targets": ["flux_capacitor"]}, 422, "targets.0"),
         ({"targets": []}, 422, "targets"),
         ({"sensitivity": 0.2, "specificity": 0.3}, 422, "sensitivity"),
         ({"sensitivity": 1}, 422, "sensitivity"),
+        ({"minutes": 0}, 422, "minutes"),
         ({"systems": ["steam"]}, 422, "systems.0"),
     ],
 )

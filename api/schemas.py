@@ -114,7 +114,7 @@ class PartDistanceIn(DistanceIn):
 class LimitDistanceIn(DistanceIn):
     """A distance that a part may do at most."""
 
-    value: float = Field(gt=0, le=600_000)
+    value: float = Field(ge=1, le=600_000)
 
 
 class DistanceOut(Answer):

@@ -22,7 +22,7 @@ from planner.catalogue import load_catalogue
 from planner.history.evidence import Reason
 from planner.history.records import Condition, Finding, RepairAction
 
-Years = Annotated[float, Field(gt=0, le=150)]
+Years = Annotated[float, Field(ge=0.01, le=150)]
 Position = Annotated[str, Field(max_length=80, examples=["front left", "cylinder 3"])]
 Grade = Annotated[str, Field(max_length=80, examples=["maker's", "aftermarket", "unbranded"])]
 

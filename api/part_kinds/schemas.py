@@ -9,7 +9,7 @@ from api.history.schemas import Limit
 from api.schemas import Answer, Body, DistanceOut
 
 ClockName = Literal["distance", "age"]
-Money = Annotated[float, Field(gt=0, le=1e9)]
+Money = Annotated[float, Field(ge=0.01, le=1e9)]
 
 
 class ClockOut(Answer):
@@ -90,7 +90,7 @@ class KindSettingsPut(Body):
     costs: CostsIn | None = None
     new_part_fault: Annotated[float, Field(ge=0, lt=1)] | None = None
     cap: Limit | None = Field(default=None, description="the stricter of it and the catalogue's wins")
-    max_risk: Annotated[float, Field(gt=0, lt=1)] | None = Field(
+    max_risk: Annotated[float, Field(ge=1e-6, lt=1)] | None = Field(
         default=None, description="largest accepted chance of failure from fitting to renewal"
     )
 

@@ -26,7 +26,8 @@ def read_policies(
     ] = None,
     as_of: AsOf = None,
     check_cost: Annotated[
-        float | None, Query(gt=0, le=100_000, description="of one check; without it checking is not compared")
+        float | None,
+        Query(ge=0.01, le=100_000, description="of one check; without it checking is not compared"),
     ] = None,
     delay_share: Annotated[
         float, Query(ge=0.01, le=0.9, description="share of its life for which wear shows before it fails")

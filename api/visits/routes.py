@@ -22,7 +22,7 @@ DAY_OF_ANY_YEAR = r"^((0[13578]|1[02])-(0[1-9]|[12][0-9]|3[01])|(0[469]|11)-(0[1
 MonthDay = Annotated[
     str | None, Query(pattern=DAY_OF_ANY_YEAR, examples=["04-15"], description="month and day")
 ]
-Amount = Annotated[float | None, Query(gt=0, le=1_000_000)]
+Amount = Annotated[float | None, Query(ge=0.01, le=1_000_000)]
 Closed = Annotated[
     list[CalendarDate] | None, Query(max_length=400, description="days on which the workshop is shut")
 ]
@@ -56,7 +56,7 @@ def read_visits(
     session: ReadSession,
     rules: Rules,
     as_of: AsOf = None,
-    within_years: Annotated[float, Query(gt=0, le=2, description="how far ahead visits are placed")] = 1.0,
+    within_years: Annotated[float, Query(ge=0.02, le=2, description="how far ahead visits are placed")] = 1.0,
 ) -> VisitsOut:
     """A car's work grouped into visits, to the week: together what shares access, outside the driving season.
 

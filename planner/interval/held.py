@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -41,7 +42,7 @@ def held_to(interval: Interval, cap: Cap, *, planned: float) -> Interval:
         interval,
         km=rate * years if rate else None,
         years=years,
-        cost_per_year=max(interval.cost_per_year, planned / years),
+        cost_per_year=max(interval.cost_per_year, planned / years if years > 0 else math.inf),
         run_to_failure=False,
         bound_by="cap",
         within_5_percent=(min(interval.within_5_percent[0], years), years),

@@ -30,6 +30,9 @@ DELAY_SHARE = 0.1
 
 _PHASES = 8
 _MISSES = 1e-9
+_ALL_WORN = 21.0
+"""Cumulative hazard after which less than one part in a thousand million is still without visible wear."""
+
 _INTERVALS = np.geomspace(0.01, 3.0, 60)
 
 
@@ -181,8 +184,9 @@ def _cycles(
 
 
 def _onset_edges(curve: CostCurve, interval: float) -> Array:
-    """Onset times: eight panels per check interval, up to where every draw has worn."""
-    end = float(curve.years[-1])
+    """Onset times: eight panels per check interval, up to where every draw's parts show wear."""
+    worn = np.flatnonzero(curve.hazard(curve.years).min(axis=0) >= _ALL_WORN)
+    end = float(curve.years[worn[0] if len(worn) else -1])
     count = min(math.ceil(end / interval), 20_000) * _PHASES
     return np.asarray(np.arange(count + 1) * (interval / _PHASES))
 

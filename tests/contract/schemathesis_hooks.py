@@ -35,7 +35,9 @@ def before_call(context, case, kwargs):
 
 
 def _ask_in_pairs(query):
-    """A unit belongs to a distance, and a season has two ends."""
+    """A unit belongs to a distance, a season has two ends, and a check is one part's."""
+    if "fitment" not in query:
+        query.pop("check_cost", None)
     if "distance" not in query:
         query.pop("unit", None)
     if len({"season_start", "season_end"} & query.keys()) == 1:

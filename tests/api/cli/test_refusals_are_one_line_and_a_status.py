@@ -1,0 +1,38 @@
+"""Exit status: 0 done, 1 refused or failed, 2 not understood; one line on standard error says why."""
+
+import json
+
+import pytest
+
+from tests.api.support import command
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "said"),
+    [
+        (["nope"], 2, "No such command 'nope'"),
+        (["keys", "create"], 2, "Missing option '--fleet'. (see wearwright keys create --help)"),
+        (["serve", "--port", "70000"], 2, "Invalid value for '--port'"),
+        (["migrate", "--database-url", "mysql://x/y"], 1, "wanted sqlite:///FILE or postgresql://"),
+        (["keys", "create", "--fleet", "a", "--scope", "owner"], 1, "scope"),
+    ],
+)
+def test_what_is_refused_is_one_line(tmp_path, arguments, status, said):
+    refused = command(*arguments, cwd=tmp_path)
+    assert (refused.returncode, refused.stdout) == (status, "")
+    assert said in refused.stderr
+    assert refused.stderr.startswith("wearwright: ")
+    assert refused.stderr.count("\n") == 1
+
+
+def test_without_a_subcommand_the_help_is_shown():
+    asked = command()
+    assert asked.returncode == 2
+    assert "Usage: wearwright" in asked.stdout + asked.stderr
+
+
+def test_the_version_is_told_in_words_and_as_json():
+    from importlib import metadata
+
+    assert command("version").stdout == f"wearwright {metadata.version('wearwright')}\n"
+    assert json.loads(command("version", "--json").stdout) == {"version": metadata.version("wearwright")}

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.life.row_parts import Parts
+
 if TYPE_CHECKING:
     from planner.history.spells import FloatArray
     from planner.life.terms import IntervalRows
@@ -13,12 +15,35 @@ if TYPE_CHECKING:
 
 def log_chance(rows: IntervalRows, thetas: FloatArray) -> FloatArray:
     """ln(1 - e^-D) of every row at every parameter vector: (m, p) in, (m, n) out."""
+    return log_failed(log_gap(rows, thetas))
+
+
+def log_gap(rows: IntervalRows, thetas: FloatArray) -> FloatArray:
+    """Ln D of every row at every parameter vector: (m, p) in, (m, n) out."""
     clocks = rows.log_lower.shape[1]
     logs = [
         log_own_hazard(rows, np.exp(thetas[:, 2 * c, None]), thetas[:, 2 * c + 1, None], c)
         for c in range(clocks)
     ]
-    return log_failed(logs[0] if clocks == 1 else np.logaddexp(logs[0], logs[1]))
+    found: FloatArray = logs[0] if clocks == 1 else np.logaddexp(logs[0], logs[1])
+    return found
+
+
+def log_gap_parts(rows: IntervalRows, theta: FloatArray) -> Parts:
+    """Ln D of each row with its derivatives, row by row."""
+    clocks = rows.log_lower.shape[1]
+    logs = [log_own_hazard(rows, np.exp(theta[2 * c]), theta[2 * c + 1], c) for c in range(clocks)]
+    value = logs[0] if clocks == 1 else np.logaddexp(logs[0], logs[1])
+    size, n = 2 * clocks, len(value)
+    gradient, hessian = np.zeros((size, n)), np.zeros((size, size, n))
+    for c in range(clocks):
+        p, q, shape = 2 * c, 2 * c + 1, np.exp(theta[2 * c])
+        share = np.exp(logs[c] - value)
+        first, second = _moments(rows, shape, theta[q], c)
+        gradient[p], gradient[q] = share * first, -share * shape
+        hessian[p, p], hessian[q, q] = share * (first + second), share * shape**2
+        hessian[p, q] = hessian[q, p] = -share * shape * (1 + first)
+    return Parts(value, gradient, hessian - gradient[:, None, :] * gradient[None, :, :])
 
 
 def interval_parts(rows: IntervalRows, theta: FloatArray) -> tuple[float, FloatArray, FloatArray]:

@@ -57,6 +57,7 @@ def fitment_record(row: tables.Fitment) -> records.Fitment:
         donor_years=row.donor_years,
         grade=row.grade,
         made_on=row.made_on,
+        original_chance=row.original_chance,
         cap_km=km_of(row.cap_value, row.cap_unit),
         cap_years=row.cap_years,
     )
@@ -94,6 +95,7 @@ def removal_record(row: tables.Removal) -> records.Removal:
         reason=row.reason,
         cured=row.cured,
         changed_together=row.changed_together,
+        shared_event=row.shared_event,
     )
 
 

@@ -24,6 +24,9 @@ from planner.history.records import Condition, Finding, RepairAction
 
 Years = Annotated[float, Field(ge=0.01, le=150)]
 Position = Annotated[str, Field(max_length=80, examples=["front left", "cylinder 3"])]
+MASKED: tuple[Reason, ...] = ("on suspicion", "failed, as reported")
+"""Reasons of a removal that leave open whether this part was guilty."""
+
 Grade = Annotated[str, Field(max_length=80, examples=["maker's", "aftermarket", "unbranded"])]
 
 
@@ -129,6 +132,10 @@ class FitmentCreate(Body):
     donor: Donor | None = Field(default=None, description="only for a second-hand part")
     grade: Grade | None = None
     made_on: UncertainDateText | None = Field(default=None, description="from the part's own date code")
+    original_chance: Annotated[float, Field(ge=0, le=1)] | None = Field(
+        default=None,
+        description="chance that it is the car's first, where the day is not known and it looks it",
+    )
     cap: Limit | None = Field(default=None, description="a limit of this one part; the shortest limit wins")
     note: Note | None = None
     external_ref: ExternalRef | None = None
@@ -158,6 +165,7 @@ class FitmentOut(Answer):
     donor: DonorOut | None
     grade: str | None
     made_on: str | None
+    original_chance: float | None
     cap: LimitOut | None
     note: str | None
     external_ref: str | None
@@ -243,8 +251,34 @@ class RemovalCreate(Body):
     changed_together: Annotated[int, Field(ge=1, le=50)] = Field(
         default=1, description="parts changed against the same complaint, this one included"
     )
+    shared_event: Name | None = Field(
+        default=None,
+        description="your name for that complaint, the same on every part renewed against it: which one was guilty is then "
+        "weighed by how likely each was to fail",
+    )
+    complaint_fit: Annotated[float, Field(gt=0, le=1)] | None = Field(
+        default=None,
+        description="chance that a failure of this part shows as that complaint; only with shared_event",
+    )
     note: Note | None = None
     external_ref: ExternalRef | None = None
+
+    @field_validator("shared_event")
+    @classmethod
+    def _cause_not_known(cls, name: str | None, info: ValidationInfo) -> str | None:
+        reason = info.data.get("reason")
+        if name is not None and reason is not None and reason not in MASKED:
+            raise ValueError(
+                f"nothing, unless the reason is {' or '.join(MASKED)}: otherwise the cause is known"
+            )
+        return name
+
+    @field_validator("complaint_fit")
+    @classmethod
+    def _of_a_complaint(cls, fit: float | None, info: ValidationInfo) -> float | None:
+        if fit is not None and info.data.get("shared_event", "") is None:
+            raise ValueError("nothing without shared_event")
+        return fit
 
 
 class RemovalOut(Answer):
@@ -257,6 +291,8 @@ class RemovalOut(Answer):
     reason: Reason
     cured: bool | None
     changed_together: int
+    shared_event: str | None
+    complaint_fit: float | None
     note: str | None
     external_ref: str | None
     created_at: datetime

@@ -21,6 +21,7 @@ from api.history.lookups import (
     found_repair,
     held_fitment,
 )
+from api.history.shared_events import agree_with_the_others
 from api.problems import Conflict
 from api.storage.tables import Fitment, Inspection, OdometerReading, Removal, Repair
 from api.vehicles.service import held
@@ -161,7 +162,8 @@ def add_removal(session: Session, who: Principal, fitment_id: str, body: schemas
     Raises:
         NotFound: no such fitment in this fleet.
         RecordError: a day in the future.
-        Conflict: it is removed already, or was removed before it was fitted or last looked at, or the figure falls.
+        Conflict: it is removed already, or was removed before it was fitted or last looked at, or the figure falls, or it
+            contradicts other parts renewed against the same complaint.
     """
     fitment = held_fitment(session, who.fleet_id, fitment_id)
     if not fitment.in_service:
@@ -177,6 +179,7 @@ def add_removal(session: Session, who: Principal, fitment_id: str, body: schemas
         **body.model_dump(exclude={"odometer"}),
     )
     removal_record(row).refuse_future(who.today())
+    agree_with_the_others(session, fitment, row)
     fitment.in_service = False
     session.add(fitment)
     _add(session, row)

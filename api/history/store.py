@@ -86,6 +86,16 @@ def removal(session: Session, fleet_id: str, fitment_id: str) -> Removal | None:
     return session.exec(found).one_or_none()
 
 
+def renewed_against(session: Session, fleet_id: str, shared_event: str) -> list[tuple[Removal, str]]:
+    """Removals that bear one complaint's name, each with its car."""
+    found = (
+        select(Removal, Fitment.vehicle_id)
+        .join(Fitment, col(Fitment.id) == col(Removal.fitment_id))
+        .where(Removal.fleet_id == fleet_id, Removal.shared_event == shared_event)
+    )
+    return [(row, vehicle_id) for row, vehicle_id in session.exec(found.order_by(col(Removal.id)))]
+
+
 def has_external_ref(session: Session, table: type[RecordT], fleet_id: str, external_ref: str) -> bool:
     """Whether a record of that kind already goes by that name in another system."""
     found = select(table.id).where(table.fleet_id == fleet_id, table.external_ref == external_ref)

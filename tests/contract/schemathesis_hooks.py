@@ -32,6 +32,7 @@ def before_call(context, case, kwargs):
         _take_from_a_donor(case.body)
         _let_failure_cost_more(case.body)
         _find_a_fault(case.body)
+        _share_a_complaint(case.body)
 
 
 def _ask_in_pairs(query):
@@ -60,6 +61,14 @@ def _let_it_have_happened(body):
     joined = body.get("joined_on")
     if isinstance(body.get("built"), str) and isinstance(joined, str) and _DAY.fullmatch(joined):
         body["joined_on"] = "2021-05-17"
+
+
+def _share_a_complaint(body):
+    """Only a part renewed on suspicion, or reported to have failed, shares a complaint with others."""
+    if body.get("reason") not in ("on suspicion", "failed, as reported"):
+        body.pop("shared_event", None)
+    if body.get("shared_event") is None:
+        body.pop("complaint_fit", None)
 
 
 def _plan_ahead(body):

@@ -21,6 +21,7 @@ class Fitment(Record, table=True):
         donor_value, donor_unit, donor_years: what a second-hand part had done before.
         grade: maker's, aftermarket, unbranded ...
         made_on: ISO 8601-2 text of the part's own date code.
+        original_chance: chance that it is the car's first, where its fitting day is not known.
         cap_value, cap_unit, cap_years: a limit for this one part.
         in_service: False once a removal stands.
     """
@@ -46,6 +47,7 @@ class Fitment(Record, table=True):
     donor_years: float | None = None
     grade: str | None = None
     made_on: str | None = None
+    original_chance: float | None = None
     cap_value: float | None = None
     cap_unit: str | None = None
     cap_years: float | None = None
@@ -99,11 +101,14 @@ class Removal(Record, table=True):
         reason: why, in the trade's words ("failed, confirmed", "on suspicion" ...).
         cured: whether it cured the complaint; None: not known or no complaint.
         changed_together: parts changed at once for the same complaint, this one included.
+        shared_event: the keeper's name for that complaint, the same on every part renewed against it.
+        complaint_fit: chance that a failure of this part shows as that complaint; None: as likely as the others'.
     """
 
     __table_args__ = (
         UniqueConstraint("fleet_id", "external_ref"),
         Index("ix_removal_fleet_id_removed_likely", "fleet_id", "removed_likely"),
+        Index("ix_removal_fleet_id_shared_event", "fleet_id", "shared_event"),
     )
 
     fitment_id: str = Field(foreign_key="fitment.id", ondelete="CASCADE", unique=True)
@@ -116,4 +121,6 @@ class Removal(Record, table=True):
     reason: str
     cured: bool | None = None
     changed_together: int = 1
+    shared_event: str | None = None
+    complaint_fit: float | None = None
     note: str | None = None

@@ -76,6 +76,8 @@ def test_readings(fleet, client, known, change, status, field):
         ({"donor": {"years": 3}}, 422, "donor"),  # a new part has no donor
         ({"made_on": "2021"}, 422, "made_on"),  # made after it was fitted
         ({"made_on": FUTURE}, 422, "made_on"),
+        ({"original_chance": 1.1}, 422, "original_chance"),
+        ({"original_chance": -0.1}, 422, "original_chance"),
         ({"cap": {"years": 0}}, 422, "cap.years"),
         ({"cap": {"distance": {"value": 0, "unit": "km"}}}, 422, "cap.distance.value"),
         ({"cap": {"years": float("nan")}}, 422, "cap.years"),
@@ -95,6 +97,16 @@ def test_fitments(fleet, client, known, change, status, field):
         ({"reason": "felt like it"}, 422, "reason"),
         ({"cured": "perhaps"}, 422, "cured"),
         ({"changed_together": 0}, 422, "changed_together"),
+        ({"shared_event": "misfire"}, 422, "shared_event"),  # renewed preventively: against no complaint
+        (
+            {"reason": "failed, confirmed", "shared_event": "misfire"},
+            422,
+            "shared_event",
+        ),  # the cause is known
+        ({"reason": "on suspicion", "complaint_fit": 0.5}, 422, "complaint_fit"),  # of which complaint?
+        ({"reason": "on suspicion", "shared_event": "misfire", "complaint_fit": 1.2}, 422, "complaint_fit"),
+        ({"reason": "on suspicion", "shared_event": "misfire", "complaint_fit": 0}, 422, "complaint_fit"),
+        ({"reason": "on suspicion", "shared_event": ""}, 422, "shared_event"),
         ({"odometer": {"value": float("-inf"), "unit": "km"}}, 422, "odometer.value"),
     ],
 )
@@ -166,3 +178,39 @@ def test_another_fleets_car_and_part_are_not_found(fleet, client, stranger, know
     problem(stranger.post(path.format(**known), json=body), 404)
     assert rows_of(fleet) == known["rows"]
     assert client.post(path.format(**known), json=body).status_code == 201  # it was only the key
+
+
+SUSPECTED = {"removed_on": "2022-01-01", "reason": "on suspicion", "cured": True, "shared_event": "misfire"}
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "field"),
+    [
+        ({}, {"cured": False}, "cured"),  # one complaint, one outcome
+        ({}, {"cured": None}, "cured"),
+        (
+            {"changed_together": 1},
+            {"changed_together": 1, "elsewhere": True},
+            "shared_event",
+        ),  # another car's part
+        ({"changed_together": 2}, {"third": True}, "changed_together"),
+    ],
+)
+def test_parts_that_share_a_complaint_must_agree(fleet, client, known, before, after, field):
+    first = fitment(client, known["vehicle"], "rotor_arm", "2019-01-01")
+    made = client.post(f"/v1/fitments/{first}/removal", json=SUSPECTED | before)
+    assert made.status_code == 201, made.text
+    assert made.json()["shared_event"] == "misfire"
+    if after.pop("third", False):
+        second = fitment(client, known["vehicle"], "condenser", "2019-01-01")
+        assert client.post(f"/v1/fitments/{second}/removal", json=SUSPECTED).status_code == 201
+    if after.pop("elsewhere", False):
+        known["part"] = fitment(client, car(client, name="Otto"), "distributor_cap", "2019-01-01")
+    known["rows"] = rows_of(fleet)
+    refused(fleet, client, known, "/v1/fitments/{part}/removal", SUSPECTED | after, 409, field)
+
+
+def test_another_fleet_may_use_the_same_name_for_a_complaint(client, stranger, known):
+    assert client.post(f"/v1/fitments/{known['part']}/removal", json=SUSPECTED).status_code == 201
+    theirs = fitment(stranger, car(stranger), "distributor_cap", "2019-01-01")
+    assert stranger.post(f"/v1/fitments/{theirs}/removal", json=SUSPECTED).status_code == 201

@@ -5,7 +5,7 @@ from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import inspect, text
+from sqlalchemy import insert, inspect, text
 from sqlalchemy.exc import IntegrityError
 
 from api.jobs import queue
@@ -53,7 +53,9 @@ def test_data_of_the_first_step_live_through_all_later_ones(empty):
         session.flush()
         session.add(car)
         session.flush()
-        session.add(Fitment(fleet_id=fleet.id, vehicle_id=car.id, kind="rotor_arm", fitted_on="1998~"))
+        part = Fitment(fleet_id=fleet.id, vehicle_id=car.id, kind="rotor_arm", fitted_on="1998~")
+        known_then = {name: value for name, value in part.model_dump().items() if value is not None}
+        session.execute(insert(Fitment.__table__).values(known_then))
     schema.migrate(empty)
     with reading(empty) as session:
         row = session.execute(

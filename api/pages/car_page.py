@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from api.bridge import models
 from api.bridge.store import events
+from api.faults.store import open_complaints
 from api.history.answers import fitment_out, inspection_out, reading_out, removal_out, repair_out
 from api.history.store import fitments_of, readings_of
 from api.risks.service import Ahead, vehicle_risk
@@ -72,6 +73,7 @@ def content(session: Session, who: Principal, vehicle_id: str, as_of: date) -> d
         "yearly": answers.yearly(usage, cast("DistanceUnit", vehicle.distance_unit)),
         "risk": vehicle_risk(session, vehicle, Ahead(as_of, STOP_DAYS, None, None)),
         "stop_days": STOP_DAYS,
+        "complaints": open_complaints(session, who.fleet_id, [vehicle_id]),
         "lines": lines[:LONGEST_HISTORY],
         "left_out": max(0, len(lines) - LONGEST_HISTORY),
         "latest": next((line for line in lines if line.what == "odometer"), None),

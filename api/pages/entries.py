@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from api.history import schemas as history
 from api.history import service
+from api.pages.form_content import Around
 from api.pages.forms import Form
 from api.vehicles import service as vehicles
 from api.vehicles.schemas import VehicleCreate
@@ -21,12 +22,23 @@ Store = Callable[["Session", "Principal", str, Any], str]
 """Called with session, principal, the id in the address, and the body; gives the address to go to afterwards."""
 
 
+Look = Callable[["Session", "Principal", str, Mapping[str, str]], Around]
+"""Called with session, principal, the id in the address, and the fields so far; gives what stands around the form."""
+
+
 @dataclass(frozen=True)
 class Entry:
-    """A form and what it stores."""
+    """A form and what it stores.
+
+    Attributes:
+        form: its fields.
+        store: what storing it does.
+        look: what stands around it; None: as `form_content.around` knows it by the form's name.
+    """
 
     form: Form[Any]
     store: Store
+    look: Look | None = None
 
 
 def _distance(name: str) -> tuple[str, str]:

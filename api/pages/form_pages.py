@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 def empty(request: Request, session: Session, visitor: Visitor, entry: Entry, place: str) -> HTMLResponse:
     """The form before anything is wrong, with the fields of the address filled in."""
-    around = form_content.around(session, visitor.who, entry.form.name, place)
     asked = entry.form.fields(request.query_params)
+    around = _around(session, visitor, entry, place, asked)
     again = "again" in request.query_params
     filled = Filled({**around.defaults, **asked}, general=(form_content.AGAIN,) if again else ())
     return page(request, f"form_{entry.form.name}.html", form=filled, **around.shown)
@@ -42,7 +42,15 @@ def sent_in(
         if problem["status"] not in form_content.MENDABLE:
             raise
     with reading(database_of(request)) as session:
-        around = form_content.around(session, visitor.who, entry.form.name, place)
+        around = _around(session, visitor, entry, place, sent)
     filled = refused(entry.form, sent, problem)
     template = f"form_{entry.form.name}.html"
     return page(request, template, status=problem["status"], form=filled, **around.shown)
+
+
+def _around(
+    session: Session, visitor: Visitor, entry: Entry, place: str, fields: Mapping[str, str]
+) -> form_content.Around:
+    if entry.look is not None:
+        return entry.look(session, visitor.who, place, fields)
+    return form_content.around(session, visitor.who, entry.form.name, place)

@@ -29,6 +29,7 @@ class Form(Generic[BodyT]):
         inputs: names of its inputs, each the dotted place of its value in the body.
         yes_no: those of them that are answered with yes or no.
         numbers: those that hold a number; "52,000" may be written for 52000.
+        many: lists of the body, each ticked off as boxes named "renewed.<value>".
     """
 
     name: str
@@ -36,10 +37,12 @@ class Form(Generic[BodyT]):
     inputs: tuple[str, ...]
     yes_no: frozenset[str] = frozenset()
     numbers: frozenset[str] = frozenset()
+    many: frozenset[str] = frozenset()
 
     def fields(self, sent: Mapping[str, str]) -> dict[str, str]:
         """The form's own fields of what was sent."""
-        return {name: sent[name] for name in self.inputs if name in sent}
+        ticked = {name: sent[name] for name in sent if name.partition(".")[0] in self.many}
+        return {name: sent[name] for name in self.inputs if name in sent} | ticked
 
     def body(self, sent: Mapping[str, str]) -> BodyT:
         """The body that was meant; an empty field counts as not given, and a unit without its figure as well.
@@ -52,6 +55,11 @@ class Form(Generic[BodyT]):
             text = sent.get(name, "").strip()
             if text and not (name.endswith(".unit") and not sent.get(name[:-4] + "value", "").strip()):
                 _put(content, name.split("."), self._value(name, text))
+        for name in self.many:
+            if ticked := [
+                each[len(name) + 1 :] for each in sent if each.startswith(f"{name}.") and sent[each]
+            ]:
+                content[name] = ticked
         try:
             return self.schema.model_validate(content)
         except ValidationError as error:
@@ -129,7 +137,7 @@ def _words(wanted: str, got: str) -> str:
 
 def _input_for(form: Form[Any], place: str) -> str | None:
     """The input that a field's name leads to: itself, the first one inside it, or the one that holds it."""
-    if place in form.inputs:
+    if place in form.inputs or place in form.many:
         return place
     inside = [name for name in form.inputs if place and name.startswith(f"{place}.")]
     if inside:

@@ -5,7 +5,16 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from api.pages import car_page, fleet_page, form_routes, kind_page, part_page, rendering, sign_in_routes
+from api.pages import (
+    car_page,
+    fault_routes,
+    fleet_page,
+    form_routes,
+    kind_page,
+    part_page,
+    rendering,
+    sign_in_routes,
+)
 from api.pages.shell import page, page_router
 from api.pages.visitors import SignedIn
 from api.problems import NotFound
@@ -176,5 +185,5 @@ def _drawn(picture: Picture, *, narrow: bool) -> Response:
     return Response(picture.svg(narrow=narrow), media_type="image/svg+xml")
 
 
-for part_of_the_pages in (pages, sign_in_routes.pages, form_routes.pages):
+for part_of_the_pages in (pages, sign_in_routes.pages, fault_routes.pages, form_routes.pages):
     router.include_router(part_of_the_pages)

@@ -11,7 +11,7 @@ from fastapi import FastAPI
 from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
-from api import health, logs, metrics, openapi, problem_pages, refusals
+from api import background, health, logs, metrics, openapi, problem_pages, refusals
 from api.calendar import routes as calendar
 from api.conventions import NotModified
 from api.digests import page_routes as digest_pages
@@ -21,11 +21,8 @@ from api.head_requests import HeadAsGet
 from api.history import routes as history
 from api.jobs import queue
 from api.jobs import routes as jobs
-from api.jobs.registry import register
-from api.jobs.worker import Worker
 from api.keys import routes as keys
 from api.limits import BodyRules
-from api.mail import clock, delivery
 from api.mail import routes as mail
 from api.orders import routes as orders
 from api.pages import routes as pages
@@ -42,6 +39,7 @@ from api.storage.engine import Database
 from api.tours import routes as tours
 from api.vehicles import routes as vehicles
 from api.visits import routes as visits
+from api.webhooks import routes as webhooks
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -65,6 +63,7 @@ ROUTERS = (
     calendar.router,
     digests.router,
     mail.router,
+    webhooks.router,
     jobs.router,
     keys.router,
     health.router,
@@ -127,11 +126,7 @@ def _open(app: FastAPI, stack: ExitStack) -> None:
     prepare(database, settings)
     app.state.database = database
     if settings.jobs:
-        register(delivery.WORK, delivery.Delivering(settings))
-        app.state.worker = Worker(database, threads=settings.job_threads)
-        app.state.worker.start()
-        stack.callback(app.state.worker.stop)
-        stack.enter_context(clock.running(database))
+        app.state.worker = stack.enter_context(background.working(database, settings))
 
 
 def prepare(database: Database, settings: Settings) -> None:

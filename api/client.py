@@ -11,6 +11,7 @@ from api.client_faults import FaultCalls
 from api.client_history import HistoryCalls
 from api.client_planning import PlanningCalls
 from api.client_transport import Json, ProblemError, Retries, Transport
+from api.client_webhooks import WebhookCalls
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -29,7 +30,7 @@ class Tagged(NamedTuple):
     etag: str
 
 
-class WearwrightClient(HistoryCalls, PlanningCalls, CalendarCalls, DigestCalls, FaultCalls):
+class WearwrightClient(HistoryCalls, PlanningCalls, CalendarCalls, DigestCalls, FaultCalls, WebhookCalls):
     """The service, as its caller sees it.
 
     Bodies are mappings as in the OpenAPI document; dates in them are ISO 8601 text. Every method raises `ProblemError`

@@ -147,7 +147,7 @@ def _statuses(path: str, method: str, operation: dict[str, Any]) -> list[str]:
 _READS_THAT_NAME_PARTS = {"read_tour_risk"}
 """Reads whose question may name a part that the stored records don't have on the car."""
 
-_SHOWN_ONCE = {"create_key", "create_calendar", "rotate_calendar"}
+_SHOWN_ONCE = {"create_key", "create_calendar", "rotate_calendar", "create_webhook", "rotate_webhook"}
 """Answers that hold a secret, and so are kept nowhere."""
 
 _IDEMPOTENCY_KEY = {

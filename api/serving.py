@@ -104,7 +104,7 @@ def work(settings: Settings) -> None:
         RefusedError: on SQLite, whose one process is the service.
     """
     from api.app import create_app  # noqa: PLC0415 - its features register the work that jobs do
-    from api.jobs.worker import Worker  # noqa: PLC0415 - as above
+    from api.background import working  # noqa: PLC0415 - as above
 
     with _opened(settings) as database:
         if database.is_sqlite:
@@ -113,13 +113,11 @@ def work(settings: Settings) -> None:
             )
         schema.ready(database, may_migrate=bool(settings.migrate))
         create_app(settings)
-        worker = Worker(database, threads=settings.job_threads)
         stop = threading.Event()
         for number in (signal.SIGINT, signal.SIGTERM):
             signal.signal(number, lambda *_: stop.set())
-        worker.start()
-        stop.wait()
-        worker.stop()
+        with working(database, settings):
+            stop.wait()
 
 
 def migrate(settings: Settings) -> str:

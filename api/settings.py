@@ -1,10 +1,10 @@
 """Settings of the service, read from the environment (``WEARWRIGHT_…``) or given by the caller."""
 
 from pathlib import Path
-from typing import Self
+from typing import Annotated, Self
 
-from pydantic import Field, SecretStr
-from pydantic_settings import BaseSettings, SettingsConfigDict
+from pydantic import Field, SecretStr, field_validator
+from pydantic_settings import BaseSettings, NoDecode, SettingsConfigDict
 
 DEFAULT_DATABASE = "sqlite:///wearwright.db"
 
@@ -28,6 +28,8 @@ class Settings(BaseSettings):
         smtp_ca_file: certificates to trust instead of the system's.
         smtp_user, smtp_password: to sign in with; only over an encrypted connection.
         mail_from: the address that digests come from.
+        webhook_hosts: hosts ("host" or "host:port", with commas between) that webhooks may reach although they are inside
+            this machine's own network, and without encryption; for tests and the demo. Default: none.
         log_level: "debug", "info", "warning" or "error".
         log_json: one JSON object per line; otherwise lines for people.
     """
@@ -50,8 +52,19 @@ class Settings(BaseSettings):
     smtp_user: str | None = None
     smtp_password: SecretStr | None = None
     mail_from: str | None = Field(default=None, pattern=r"^[^\s@<>]+@[^\s@<>]+$")
+    webhook_hosts: Annotated[tuple[str, ...], NoDecode] = ()
     log_level: str = "info"
     log_json: bool = True
+
+    @field_validator("webhook_hosts", mode="before")
+    @classmethod
+    def with_commas(cls, value: object) -> object:
+        """Take a list written with commas apart."""
+        return (
+            [part.strip().lower() for part in value.split(",") if part.strip()]
+            if isinstance(value, str)
+            else value
+        )
 
     @classmethod
     def for_file(cls, path: Path, **changes: object) -> Self:

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import threading
-from contextlib import contextmanager
 from datetime import timedelta
 from typing import TYPE_CHECKING
-
-import structlog
 
 from api import jobs
 from api.mail import store
@@ -15,17 +11,13 @@ from api.mail.delivery import WORK
 from api.mail.service import week_begun
 from api.storage.session import reading, writing
 from api.storage.tables import DigestDelivery
-from api.storage.types import utc_now
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from datetime import datetime
 
     from sqlmodel import Session
 
     from api.storage.engine import Database
-
-log = structlog.get_logger(__name__)
 
 EVERY_SECONDS = 60.0
 MOST_AT_ONCE = 100
@@ -64,24 +56,3 @@ def _queue(session: Session, row: DigestDelivery, now: datetime) -> None:
     session.flush()
     job = jobs.enqueue(session, row.fleet_id, kind=WORK, payload={"delivery_id": row.id})
     row.job_id, row.next_try_at = job.id, now + GRACE
-
-
-@contextmanager
-def running(database: Database) -> Iterator[None]:
-    """Look at the clock until the block ends."""
-    stopping = threading.Event()
-
-    def keep_looking() -> None:
-        while not stopping.wait(EVERY_SECONDS):
-            try:
-                tick(database, utc_now())
-            except Exception:
-                log.exception("the clock for digests could not be read")
-
-    thread = threading.Thread(target=keep_looking, name="digest-clock", daemon=True)
-    thread.start()
-    try:
-        yield
-    finally:
-        stopping.set()
-        thread.join(timeout=10)

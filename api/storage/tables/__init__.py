@@ -10,6 +10,7 @@ from api.storage.tables.history import Fitment, Inspection, Removal, Repair
 from api.storage.tables.mail import DigestDelivery, DigestSubscription
 from api.storage.tables.planning import Forecast, IntervalTable, KindSettings, LifeModel
 from api.storage.tables.vehicles import OdometerReading, Vehicle, VehicleUsage
+from api.storage.tables.webhooks import DueSoonTold, Webhook, WebhookDelivery, WebhookEvent
 from api.storage.tables.work import IdempotencyRecord, Job, Worker
 
 __all__ = [
@@ -18,6 +19,7 @@ __all__ = [
     "Digest",
     "DigestDelivery",
     "DigestSubscription",
+    "DueSoonTold",
     "FaultFinding",
     "Fitment",
     "Fleet",
@@ -38,6 +40,9 @@ __all__ = [
     "Row",
     "Vehicle",
     "VehicleUsage",
+    "Webhook",
+    "WebhookDelivery",
+    "WebhookEvent",
     "Worker",
     "metadata",
 ]

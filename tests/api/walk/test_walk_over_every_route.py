@@ -19,6 +19,9 @@ BODIES = {
     "create_key": {"scope": "read"},
     "create_calendar": {"label": "workshop"},
     "create_digest_subscription": {"address": "keeper@garage.example"},
+    "create_webhook": {"url": "https://hooks.garage.example/", "events": ["digest.ready"]},
+    "update_webhook": {"label": "x"},
+    "rotate_webhook": {"overlap_hours": 1},
     "create_fault_finding": {"complaint": "misfire_in_damp", "last_ran_well": "2021-06-01"},
     "create_fault_finding_step": {"check": "rotor_ohms", "outcome": "good"},
     "create_fault_finding_closing": {"cured": False},
@@ -44,6 +47,8 @@ OF_ONE_FLEET = (
     "week",
     "subscription_id",
     "finding_id",
+    "webhook_id",
+    "delivery_id",
 )
 
 
@@ -79,6 +84,10 @@ class Owner:
             self.make("key_id", "/v1/keys", "create_key")
             self.make("calendar_id", "/v1/calendar", "create_calendar")
             self.make("subscription_id", "/v1/digest-subscriptions", "create_digest_subscription")
+            self.make("webhook_id", "/v1/webhooks", "create_webhook")
+            self.client.post("/v1/webhooks/{webhook_id}/ping".format(**self.ids)).raise_for_status()
+            deliveries = self.client.get("/v1/webhooks/{webhook_id}/deliveries".format(**self.ids)).json()
+            self.ids["delivery_id"] = deliveries["items"][0]["id"]
             made = self.client.post("/v1/digests").raise_for_status()
             self.ids["week"] = self.fleet.wait_for_job(made.headers["Location"])["result"]["week"]
             self.make("job_id", "/v1/part-kinds/rotor_arm/refits", None)

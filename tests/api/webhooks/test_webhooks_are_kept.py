@@ -63,7 +63,7 @@ def test_another_fleet_sees_nothing_of_it(add_hook, ping, stranger, client):
 
 
 def test_the_first_reason_for_switching_off_stays():
-    row = Webhook(fleet_id="f", url="https://x.example", events=["digest.ready"], secret="-")
+    row = Webhook(fleet_id="f", url="https://x.example", events=["digest.ready"])
     service.disable(row, service.GONE)
     service.disable(row, service.SWITCHED_OFF)
     assert row.disabled_because == "gone"

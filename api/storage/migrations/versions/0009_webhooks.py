@@ -1,6 +1,6 @@
 """Webhooks, events and their deliveries, and which parts were last told as due soon.
 
-Revision 0008, follows 0007.
+Revision 0009, follows 0008.
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ from alembic import op
 
 from api.storage.migrations.building import MOMENT, index, owned, reference, unique
 
-revision = "0008"
-down_revision = "0007"
+revision = "0009"
+down_revision = "0008"
 branch_labels = None
 depends_on = None
 

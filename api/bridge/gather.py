@@ -81,12 +81,11 @@ def cars(session: Session, fleet_id: str, vehicle_ids: Collection[str]) -> list[
     return [_car(row, by_car[row.id], fitted[row.id], events) for row in rows]
 
 
-def histories(session: Session, fleet_id: str, kind: str) -> Iterator[list[PartHistory]]:
-    """Every history of one kind in the fleet, some cars at a time."""
+def cars_with(session: Session, fleet_id: str, kind: str) -> Iterator[list[Car]]:
+    """Every car of the fleet that has or had a part of one kind, some cars at a time."""
     ids = store.vehicles_with(session, fleet_id, kind)
     for start in range(0, len(ids), CARS_AT_ONCE):
-        batch = cars(session, fleet_id, ids[start : start + CARS_AT_ONCE])
-        yield [part.history for car in batch for part in car.parts if part.row.kind == kind]
+        yield cars(session, fleet_id, ids[start : start + CARS_AT_ONCE])
 
 
 @dataclass(frozen=True)

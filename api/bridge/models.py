@@ -35,6 +35,9 @@ Source = Literal["book", "fitted"]
 LIFE_SCHEMA = 1
 """Number of the planner's JSON for lives, as stored in ``life_model.schema_number``."""
 
+COUNTS = "counts"
+"""Where a stored life's content keeps how many parts of unknown day and shared complaints went into it."""
+
 MOST_LEFT_OUT_KEPT = 200
 """How many left-out histories are kept by name beside a life; all are counted."""
 
@@ -202,6 +205,12 @@ def table_of(session: Session, fleet_id: str, model_id: str, fingerprint: str) -
         return there
     row = store.interval_table(session, fleet_id, model_id, fingerprint)
     return None if row is None else _tables.get(key, lambda: IntervalTable.from_dict(row.content))
+
+
+def counts_of(row: LifeModel | None) -> dict[str, int]:
+    """How many parts of unknown day were integrated over, and how many shared complaints weighed; 0 where nothing was kept."""
+    kept = {} if row is None else row.content.get(COUNTS, {})
+    return {name: int(kept.get(name, 0)) for name in ("integrated_over", "shared_events")}
 
 
 def source_of(row: LifeModel) -> Source:

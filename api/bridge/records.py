@@ -96,6 +96,7 @@ def removal_record(row: tables.Removal) -> records.Removal:
         cured=row.cured,
         changed_together=row.changed_together,
         shared_event=row.shared_event,
+        complaint_fit=row.complaint_fit,
     )
 
 

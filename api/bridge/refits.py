@@ -4,54 +4,42 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Self
 from zoneinfo import ZoneInfo
 
-from api.bridge import curves, gather, models, store
+from api.bridge import curves, models, store
 from api.bridge.bulk import bring_forward
 from api.bridge.keep import replan
-from api.bridge.models import LIFE_SCHEMA, Source
-from api.bridge.terms import Terms, digest, terms_of
+from api.bridge.learn import FIT_DRAWS, FIT_SEED, fingerprint_of, learn, nothing_said
+from api.bridge.terms import terms_of
 from api.storage import dialect
 from planner.catalogue import load_catalogue
 from planner.errors import TooFewFailures
-from planner.history.conversion import spells_from
-from planner.history.spells import Spells
 from planner.life.fit import fit_life
 from planner.life.prior import book_prior
 
 if TYPE_CHECKING:
     from sqlmodel import Session
 
+    from api.bridge.learn import Learnt
+    from api.bridge.models import Source
+    from api.bridge.terms import Terms
     from api.jobs import Sessions
-    from api.storage.tables import Job
-    from planner.history.conversion import LeftOut
+    from api.storage.tables import Job, LifeModel
+    from planner.interval.tables import IntervalTable
     from planner.life.model import Life
     from planner.progress import Progress
 
-FIT_SEED = 1
-FIT_DRAWS = 400
+NOTHING_CHANGED = "nothing has changed since the last fit, which stands"
+NEW_FIT = "fitted anew"
 CARS_IN_ONE_TRANSACTION = 10
 """So few that a transaction of the re-planning stays well under a second."""
 
 
-@dataclass(frozen=True)
-class Learnt:
-    """What the fleet's histories of one kind give.
-
-    Attributes:
-        spells: the life data; None where no history gave a row.
-        left_out: what gave no row, and why.
-        today: the day on which the histories were read, in the fleet's zone.
-    """
-
-    spells: Spells | None
-    left_out: tuple[LeftOut, ...]
-    today: date
-
-
 def refit(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
     """Fit the life of a kind to the fleet's histories, put it in force and re-plan the cars that have the part.
+
+    Where the records, the prior and the method are those of the life in force, nothing is fitted.
 
     Args:
         sessions: transactions.
@@ -60,7 +48,8 @@ def refit(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Progr
         progress: told how many cars are done.
 
     Returns:
-        {"kind", "model_id", "source", "histories", "failures", "left_out", "changed", "cars_replanned"}.
+        {"kind", "model_id", "source", "histories", "failures", "integrated_over", "shared_events", "left_out", "changed", "said",
+        "cars_replanned"}; `integrated_over` counts parts whose day is not known.
 
     Raises:
         TooFewFailures, ClockNotIdentified, FitNotConverged: the data cannot carry the fit; the old life stays.
@@ -70,38 +59,64 @@ def refit(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Progr
     with sessions.reading() as session:
         terms = _terms(session, job.fleet_id, kind)
         learnt = learn(session, job.fleet_id, kind, terms)
-    progress(0, 0, "fitting")
-    life, source = _fitted(kind, terms, learnt)
-    table = models.make_table(life, terms)
-    fingerprint = _fingerprint(kind, terms, learnt)
-    alone = curves.records_alone(learnt.spells)
+        before = _stands(session, job.fleet_id, kind)
+    fingerprint = fingerprint_of(kind, terms, learnt)
+    if before is not None and before.fingerprint == fingerprint:
+        row, changed = before, False
+    else:
+        progress(0, 0, "fitting")
+        row, changed = _put_in_force(sessions, job.fleet_id, _Fit.of(kind, terms, learnt, fingerprint)), True
+    cars = bring_up_to_date(sessions, job.fleet_id, kind, progress)
+    return _said(row, learnt, changed=changed, cars=cars)
+
+
+@dataclass(frozen=True)
+class _Fit:
+    """A new life with all that is stored beside it."""
+
+    kind: str
+    terms: Terms
+    learnt: Learnt
+    fingerprint: str
+    life: Life
+    source: Source
+    table: IntervalTable
+    beside: dict[str, Any]
+
+    @classmethod
+    def of(cls, kind: str, terms: Terms, learnt: Learnt, fingerprint: str) -> Self:
+        life, source = _fitted(kind, terms, learnt)
+        beside = {curves.KEY: curves.records_alone(learnt.spells), models.COUNTS: learnt.counts}
+        return cls(kind, terms, learnt, fingerprint, life, source, models.make_table(life, terms), beside)
+
+
+def _stands(session: Session, fleet_id: str, kind: str) -> LifeModel | None:
+    """The life in force with its content read, or None."""
+    row = store.current_models(session, fleet_id, [kind]).get(kind)
+    if row is not None:
+        models.life_of(row)
+    return row
+
+
+def _put_in_force(sessions: Sessions, fleet_id: str, fit: _Fit) -> LifeModel:
+    """Store the life and its table; of two refits of the same records the second finds the first one's."""
     with sessions() as session:
-        dialect.wait_for_turn(session, f"model {job.fleet_id} {kind}")
-        row = store.current_models(session, job.fleet_id, [kind]).get(kind)
-        changed = row is None or row.fingerprint != fingerprint
-        if row is None or changed:
+        dialect.wait_for_turn(session, f"model {fleet_id} {fit.kind}")
+        row = store.current_models(session, fleet_id, [fit.kind]).get(fit.kind)
+        if row is None or row.fingerprint != fit.fingerprint:
             row = models.store_model(
                 session,
-                job.fleet_id,
-                kind,
-                life,
-                source=source,
-                fingerprint=fingerprint,
-                left_out=learnt.left_out,
+                fleet_id,
+                fit.kind,
+                fit.life,
+                source=fit.source,
+                fingerprint=fit.fingerprint,
+                left_out=fit.learnt.left_out,
             )
-            row.content = {**row.content, curves.KEY: alone}
-            models.store_table(session, row, terms, table)
-    cars = bring_up_to_date(sessions, job.fleet_id, kind, progress)
-    return {
-        "kind": kind,
-        "model_id": row.id,
-        "source": source,
-        "histories": life.evidence.histories,
-        "failures": life.evidence.failures,
-        "left_out": len(learnt.left_out),
-        "changed": changed,
-        "cars_replanned": cars,
-    }
+            row.content = {**row.content, **fit.beside}
+            models.store_table(session, row, fit.terms, fit.table)
+        models.life_of(row)
+        return row
 
 
 def apply_terms(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
@@ -123,19 +138,6 @@ def apply_terms(sessions: Sessions, job: Job, payload: dict[str, Any], progress:
         if store.interval_table(session, job.fleet_id, row.id, terms.fingerprint) is None:
             models.store_table(session, row, terms, table)
     return {"kind": kind, "cars_replanned": bring_up_to_date(sessions, job.fleet_id, kind, progress)}
-
-
-def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
-    """Turn every history of a kind in the fleet into spells, some cars at a time."""
-    today = _today(session, fleet_id)
-    spells: list[Spells] = []
-    left_out: list[LeftOut] = []
-    for batch in gather.histories(session, fleet_id, kind):
-        found = spells_from(batch, terms.clocks, today, contradictions="leave out")
-        left_out.extend(found.left_out)
-        if found.spells is not None:
-            spells.append(found.spells)
-    return Learnt(Spells.concat(spells).in_order() if spells else None, tuple(left_out), today)
 
 
 def bring_up_to_date(sessions: Sessions, fleet_id: str, kind: str, progress: Progress) -> int:
@@ -170,35 +172,31 @@ def bring_up_to_date(sessions: Sessions, fleet_id: str, kind: str, progress: Pro
 
 def _fitted(kind: str, terms: Terms, learnt: Learnt) -> tuple[Life, Source]:
     entry = load_catalogue()[kind]
-    if learnt.spells is None and terms.prior == "none":
+    if learnt.empty and terms.prior == "none":
         raise TooFewFailures("no history of this kind can be used: without a prior there is nothing to fit")
-    if learnt.spells is None:
+    if learnt.empty:
         return models.book_life_of(kind, terms.clocks), "book"
-    prior = book_prior(entry, terms.clocks) if terms.prior == "book" else None
-    return fit_life(learnt.spells, prior, seed=FIT_SEED, draws=FIT_DRAWS), "fitted"
+    if terms.prior == "none" and learnt.spells is not None:
+        return fit_life(learnt.spells, None, seed=FIT_SEED, draws=FIT_DRAWS), "fitted"
+    prior = book_prior(entry, terms.clocks)
+    spells = learnt.spells or nothing_said(prior)
+    return fit_life(spells, prior, seed=FIT_SEED, draws=FIT_DRAWS, joined=learnt.joined), "fitted"
 
 
-def _fingerprint(kind: str, terms: Terms, learnt: Learnt) -> str:
-    """Of everything that the life is made from."""
-    if learnt.spells is None:
-        return models.book_fingerprint(kind, terms.clocks)
-    prior = models.book_fingerprint(kind, terms.clocks) if terms.prior == "book" else None
-    columns = [part.tolist() for b in learnt.spells.bounds for part in (b.entry, b.lower, b.upper)]
-    rates = None if learnt.spells.km_per_year is None else learnt.spells.km_per_year.tolist()
-    left_out = [[one.ref, one.reason] for one in learnt.left_out]
-    return digest(
-        [
-            kind,
-            terms.clocks,
-            prior,
-            columns,
-            rates,
-            learnt.spells.weight.tolist(),
-            left_out,
-            FIT_SEED,
-            LIFE_SCHEMA,
-        ]
-    )
+def _said(row: LifeModel, learnt: Learnt, *, changed: bool, cars: int) -> dict[str, Any]:
+    evidence = models.life_of(row).evidence
+    return {
+        "kind": row.kind,
+        "model_id": row.id,
+        "source": row.source,
+        "histories": evidence.histories,
+        "failures": evidence.failures,
+        **learnt.counts,
+        "left_out": len(learnt.left_out),
+        "changed": changed,
+        "said": NEW_FIT if changed else NOTHING_CHANGED,
+        "cars_replanned": cars,
+    }
 
 
 def _terms(session: Session, fleet_id: str, kind: str) -> Terms:

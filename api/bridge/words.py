@@ -45,16 +45,30 @@ def interval_words(interval: Interval, clocks: Sequence[str], unit: DistanceUnit
     return reason_in_words(interval, clocks, unit).reason
 
 
-def evidence_words(evidence: Evidence) -> str:
-    """How much is book and how much the fleet's own records, in a sentence."""
+def evidence_words(evidence: Evidence, *, integrated_over: int = 0, shared_events: int = 0) -> str:
+    """How much is book and how much the fleet's own records, in a sentence or two.
+
+    Args:
+        evidence: of a life.
+        integrated_over: how many of its parts have a day that nobody knows.
+        shared_events: how many complaints several parts answered for.
+    """
     if evidence.histories == 0:
         return "All book: no history of this kind counts yet."
     histories, failures = _counted(evidence.histories, "history", "histories"), _failures(evidence.failures)
     text = f"{histories} of this fleet, {failures}"
-    if evidence.prior_share == 0:
-        return f"{text}; no book."
-    tenths = _TENTHS[round(10 * evidence.prior_share)]
-    return f"{text}; {tenths} is book."
+    share = _TENTHS[round(10 * evidence.prior_share)] + " is book" if evidence.prior_share > 0 else "no book"
+    return f"{text}; {share}.{_unsure(integrated_over, shared_events)}"
+
+
+def _unsure(integrated_over: int, shared_events: int) -> str:
+    said = ""
+    if integrated_over:
+        parts = _counted(integrated_over, "part is", "parts are")
+        said += f" {parts} of unknown day, averaged over the days that it may have been."
+    if shared_events:
+        said += f" {_counted(shared_events, 'complaint', 'complaints')} that several parts answered for."
+    return said
 
 
 def clock_words(

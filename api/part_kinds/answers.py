@@ -59,13 +59,21 @@ def life_out(
             "distance": _distance_law(life, unit),
             "age": None if life.age is None else {"shape": life.age.shape, "scale_years": life.age.scale},
             "log_likelihood": None if source == "book" else _finite(life.log_likelihood),
-            "evidence": {**vars(life.evidence), "words": evidence_words(life.evidence)},
+            "evidence": _evidence(life, row),
             "life_at_10_percent": _tenth(life, unit),
             "diagnostics": {name: _finite(value) for name, value in vars(life.diagnostics).items()},
             "left_out": {"count": 0, "named": []} if row is None else row.content["left_out"],
             "fitted_at": row.created_at if row is not None and source == "fitted" else None,
         }
     )
+
+
+def _evidence(life: Life, row: LifeModel | None) -> dict[str, Any]:
+    counts = models.counts_of(row)
+    words = evidence_words(
+        life.evidence, integrated_over=counts["integrated_over"], shared_events=counts["shared_events"]
+    )
+    return {**vars(life.evidence), **counts, "words": words}
 
 
 def _distance_law(life: Life, unit: DistanceUnit) -> dict[str, Any] | None:

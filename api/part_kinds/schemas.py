@@ -167,11 +167,19 @@ class AgeLifeOut(Answer):
 
 
 class EvidenceOut(Answer):
-    """What an answer rests on: 1 means all book, 0 none of it."""
+    """What an answer rests on: 1 means all book, 0 none of it.
+
+    Attributes:
+        integrated_over: how many of the parts have a day that nobody knows: averaged over the days that it may have been, never
+            dated to the purchase.
+        shared_events: complaints that several parts answered for, the guilty one weighed by how likely each was to fail.
+    """
 
     histories: float
     failures: float
     prior_share: float
+    integrated_over: int
+    shared_events: int
     words: str
 
 

@@ -209,6 +209,7 @@ class Removal(Record):
         cured: whether the complaint went away; None where nobody wrote it down or there was none.
         changed_together: how many parts were renewed against the same complaint, this one included.
         shared_event: the caller's key for that complaint; the same on every part renewed against it.
+        complaint_fit: chance that a failure of this part shows as that complaint; None: as likely as the others'.
     """
 
     removed_on: UncertainDay
@@ -217,3 +218,4 @@ class Removal(Record):
     cured: bool | None = None
     changed_together: Annotated[int, Field(ge=1, le=50)] = 1
     shared_event: Name | None = None
+    complaint_fit: Annotated[float, Field(gt=0, le=1)] | None = None

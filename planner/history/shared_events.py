@@ -56,7 +56,8 @@ def shared_events(
 
     Args:
         histories: parts of any kind; those whose removal carries the same `shared_event` belong together.
-        fit: by shared event, then by fitment key, how well that part fits the complaint; 1 where left out.
+        fit: by shared event, then by fitment key, how well that part fits the complaint; where left out, what its removal
+            says, and where that says nothing the mean of what the event's other removals say, or 1.
 
     Returns:
         Events that were cured, in the order in which they first appear. One that was not cured leaves every part good, and one
@@ -95,7 +96,13 @@ def _event(name: str, parts: list[PartHistory], fit: Mapping[str, float]) -> Sha
             raise RecordError(f"fit[{name}][{ref}]", "a finite number above 0", value)
     if outcomes != {True} or len(parts) < 2:
         return None
+    said = {
+        part.fitment.ref: part.removal.complaint_fit
+        for part in parts
+        if part.removal is not None and part.removal.complaint_fit is not None
+    } | dict(fit)
+    plain = sum(said.values()) / len(said) if said else 1.0
     candidates = tuple(
-        Candidate(part.fitment.ref, part.fitment.kind, fit.get(part.fitment.ref, 1.0)) for part in parts
+        Candidate(part.fitment.ref, part.fitment.kind, said.get(part.fitment.ref, plain)) for part in parts
     )
     return SharedEvent(name, cars.pop(), candidates)

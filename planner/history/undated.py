@@ -18,6 +18,7 @@ from planner.history.clocks import TOO_ROUGH, ClockUnknownError, part_clocks
 from planner.history.dates import UncertainDate
 from planner.history.episodes import episodes
 from planner.history.rows import Row, rows_of, spells_of
+from planner.history.spells import Spells
 from planner.history.virtual_age import virtual_clocks
 from planner.units import DAYS_PER_YEAR
 
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from planner.history.part_history import Event, PartHistory, Timeline
-    from planner.history.spells import Clock, Spells
+    from planner.history.spells import Clock
     from planner.history.virtual_age import VirtualAge
 
 FITTING_DAYS = 16
@@ -83,6 +84,41 @@ class UndatedSpells:
 
     def __len__(self) -> int:
         return len(self.weight)
+
+    @property
+    def starts(self) -> NDArray[np.int64]:
+        """The first node of each mixture row, shape (m,)."""
+        return np.searchsorted(self.row, np.arange(len(self)))
+
+    def take(self, rows: NDArray[np.int64]) -> UndatedSpells:
+        """Mixture rows by number, in the order given; at least one."""
+        ends = np.append(self.starts, len(self.row))
+        nodes = np.concatenate([np.arange(ends[i], ends[i + 1]) for i in rows])
+        counts = np.diff(ends)[rows]
+        refs = tuple(self.refs[i] for i in rows)
+        number = np.repeat(np.arange(len(rows)), counts)
+        return UndatedSpells(self.nodes.take(nodes), number, self.share[nodes], self.weight[rows], refs)
+
+    def in_order(self) -> UndatedSpells:
+        """The same rows sorted by what they say, so that the same papers give the same fit in whatever order they came."""
+        sides = [side for b in self.nodes.bounds for side in (b.entry, b.lower, b.upper)]
+        means = [
+            np.add.reduceat(self.share * np.where(np.isfinite(side), side, -1.0), self.starts)
+            for side in sides
+        ]
+        return self.take(np.lexsort([self.weight, *reversed(means)]))
+
+    @staticmethod
+    def concat(parts: Sequence[UndatedSpells]) -> UndatedSpells:
+        """All mixture rows of several, one after another; at least one, all on the same clocks."""
+        before = np.cumsum([0, *(len(part) for part in parts[:-1])])
+        return UndatedSpells(
+            Spells.concat([part.nodes for part in parts]),
+            np.concatenate([part.row + first for part, first in zip(parts, before, strict=True)]),
+            np.concatenate([part.share for part in parts]),
+            np.concatenate([part.weight for part in parts]),
+            tuple(ref for part in parts for ref in part.refs),
+        )
 
 
 def undated_rows(

@@ -1,0 +1,184 @@
+"""What the fleet's histories of one kind say: dated spells, parts of unknown day, shared complaints, and what gave nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from api.bridge import gather, models, store
+from api.bridge.masked import Masked, joined_events, masked_causes
+from api.bridge.models import LIFE_SCHEMA
+from api.bridge.terms import digest
+from planner.history.conversion import LeftOut, spells_from
+from planner.history.spells import Spells
+from planner.history.undated import UndatedSpells
+from planner.life.joined_rows import SharedEvents, undated_rows_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from sqlmodel import Session
+
+    from api.bridge.terms import Terms
+    from planner.history.conversion import SpellsResult
+    from planner.life.joined_rows import JoinedRows
+    from planner.life.model import Life
+    from planner.life.prior import LifePrior
+
+FIT_SEED = 1
+FIT_DRAWS = 400
+METHOD = 2
+"""Number of the way in which records become a life; a new one makes every kind worth fitting again."""
+
+MOST_UNDATED = 2_000
+"""Most parts of unknown day that a fit integrates over; beyond, a fixed sample stands for them and the rest are left out."""
+
+_NO_WEIGHT = 1e-9
+
+NOT_SAMPLED = (
+    f"its day is unknown, and {MOST_UNDATED:,} other such parts, picked by lot, tell the fit what it would"
+)
+
+
+@dataclass(frozen=True)
+class Learnt:
+    """What the fleet's histories of one kind give.
+
+    Attributes:
+        spells: the life data; None where no history gave a dated row.
+        undated: parts whose fitting or removal day is spread over many; None where there are none, or no prior to carry them.
+        shared: complaints that several parts answered for; likewise.
+        left_out: what gave no row, and why.
+        today: the day on which the histories were read, in the fleet's zone.
+    """
+
+    spells: Spells | None
+    undated: UndatedSpells | None
+    shared: SharedEvents | None
+    left_out: tuple[LeftOut, ...]
+    today: date
+
+    @property
+    def empty(self) -> bool:
+        """Whether no history gave anything to fit."""
+        return self.spells is None and not self.joined
+
+    @property
+    def joined(self) -> tuple[JoinedRows, ...]:
+        """The evidence that stays rows in a fit."""
+        undated = () if self.undated is None else (undated_rows_of(self.undated),)
+        return (*undated, *(() if self.shared is None else (self.shared,)))
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """How many parts of unknown day were integrated over, and how many shared complaints weighed."""
+        return {
+            "integrated_over": 0 if self.undated is None else len(set(self.undated.refs)),
+            "shared_events": 0 if self.shared is None else len(self.shared.starts),
+        }
+
+
+def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
+    """Turn every history of a kind in the fleet into life data, some cars at a time.
+
+    Without a prior nothing is integrated over and complaints are shared equally: a bare likelihood does not carry them.
+    """
+    today = _today(session, fleet_id)
+    carried = terms.prior == "book"
+    lives = _Lives(session, fleet_id)
+    spells: list[Spells] = []
+    undated: list[UndatedSpells] = []
+    masked: list[Masked] = []
+    left_out: list[LeftOut] = []
+    for batch in gather.cars_with(session, fleet_id, kind):
+        found = spells_from(
+            [part.history for car in batch for part in car.parts if part.row.kind == kind],
+            terms.clocks,
+            today,
+            contradictions="leave out",
+            undated="keep" if carried else "leave out",
+        )
+        left_out.extend(found.left_out)
+        shared = masked_causes(batch, kind, found, lives.of, today) if carried else []
+        masked.extend(shared)
+        spells.extend(_without(found, shared))
+        if found.undated is not None:
+            undated.append(found.undated)
+    kept, dropped = _sampled(UndatedSpells.concat(undated).in_order() if undated else None)
+    left_out.extend(dropped)
+    dated = Spells.concat(spells).in_order() if spells else None
+    return Learnt(dated, kept, joined_events(masked), tuple(left_out), today)
+
+
+def fingerprint_of(kind: str, terms: Terms, learnt: Learnt) -> str:
+    """Of everything that the life is made from."""
+    if learnt.empty:
+        return models.book_fingerprint(kind, terms.clocks)
+    prior = models.book_fingerprint(kind, terms.clocks) if terms.prior == "book" else None
+    left_out = [[one.ref, one.reason] for one in learnt.left_out]
+    undated, shared = learnt.undated, learnt.shared
+    return digest(
+        [
+            [kind, terms.clocks, prior, METHOD, FIT_SEED, FIT_DRAWS, LIFE_SCHEMA],
+            None if learnt.spells is None else _columns(learnt.spells),
+            None if undated is None else [_columns(undated.nodes), undated.share.tolist(), undated.weight.tolist()],
+            None if shared is None else [shared.logs.upper.tolist(), shared.log_fit.tolist(), shared.log_others.tolist()],
+            left_out,
+        ]
+    )  # fmt: skip
+
+
+def nothing_said(prior: LifePrior) -> Spells:
+    """A row that never moved, and so says nothing: for a fit whose evidence is all of unknown day or shared."""
+    km, years = (None if clock is None else [clock.p50] for clock in (prior.distance, prior.age))
+    if km is not None and years is not None:
+        return Spells.on_both(km, [np.inf], years, [np.inf], km, years, _NO_WEIGHT)
+    if km is not None:
+        return Spells.on_distance(km, [np.inf], km, _NO_WEIGHT)
+    return Spells.on_age(years or [], [np.inf], years, _NO_WEIGHT)
+
+
+class _Lives:
+    """Lives in force of other kinds, each looked up once."""
+
+    def __init__(self, session: Session, fleet_id: str) -> None:
+        self._session, self._fleet_id = session, fleet_id
+        self._known: dict[str, Life] = {}
+
+    def of(self, kind: str) -> Life:
+        """The fleet's life of a kind, the book's where it has none."""
+        if kind not in self._known:
+            row = store.current_models(self._session, self._fleet_id, [kind]).get(kind)
+            self._known[kind] = models.book_of(kind).life if row is None else models.life_of(row)
+        return self._known[kind]
+
+
+def _without(found: SpellsResult, shared: Sequence[Masked]) -> list[Spells]:
+    """The spells but for the rows that shared events stand in for."""
+    if found.spells is None:
+        return []
+    left = np.ones(len(found.spells), dtype=np.bool_)
+    left[[number for one in shared for number in one.rows]] = False
+    return [found.spells.take(left)] if left.any() else []
+
+
+def _sampled(undated: UndatedSpells | None) -> tuple[UndatedSpells | None, list[LeftOut]]:
+    if undated is None or len(undated) <= MOST_UNDATED:
+        return undated, []
+    chosen = np.random.default_rng(FIT_SEED).permutation(len(undated))
+    dropped = [LeftOut(undated.refs[i], NOT_SAMPLED) for i in chosen[MOST_UNDATED:]]
+    return undated.take(np.sort(chosen[:MOST_UNDATED])), dropped
+
+
+def _columns(spells: Spells) -> list[Any]:
+    rates = None if spells.km_per_year is None else spells.km_per_year.tolist()
+    sides = [part.tolist() for b in spells.bounds for part in (b.entry, b.lower, b.upper)]
+    return [sides, rates, spells.weight.tolist()]
+
+
+def _today(session: Session, fleet_id: str) -> date:
+    return datetime.now(ZoneInfo(store.time_zone(session, fleet_id))).date()

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from planner.life.fit import book_life, fit_life
     from planner.life.model import Life, known_life
     from planner.life.nonparametric import survival_curve
+    from planner.life.pooling import PooledFit, fit_pooled
     from planner.life.prior import ClockPrior, LifePrior, book_prior
 
 __all__ = [
@@ -25,11 +26,13 @@ __all__ = [
     "Costs",
     "Life",
     "LifePrior",
+    "PooledFit",
     "Spells",
     "best_interval",
     "book_life",
     "book_prior",
     "fit_life",
+    "fit_pooled",
     "known_life",
     "load_catalogue",
     "survival_curve",
@@ -41,11 +44,13 @@ _HOME = {
     "Costs": "planner.interval.costs",
     "Life": "planner.life.model",
     "LifePrior": "planner.life.prior",
+    "PooledFit": "planner.life.pooling",
     "Spells": "planner.history.spells",
     "best_interval": "planner.interval.optimum",
     "book_life": "planner.life.fit",
     "book_prior": "planner.life.prior",
     "fit_life": "planner.life.fit",
+    "fit_pooled": "planner.life.pooling",
     "known_life": "planner.life.model",
     "load_catalogue": "planner.catalogue",
     "survival_curve": "planner.life.nonparametric",

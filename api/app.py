@@ -17,6 +17,7 @@ from api.conventions import NotModified
 from api.digests import page_routes as digest_pages
 from api.digests import routes as digests
 from api.faults import routes as faults
+from api.faults import shelf_routes as faults_shelf
 from api.head_requests import HeadAsGet
 from api.history import routes as history
 from api.jobs import queue
@@ -60,6 +61,7 @@ ROUTERS = (
     risks.router,
     tours.router,
     faults.router,
+    faults_shelf.router,
     calendar.router,
     digests.router,
     mail.router,

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import time
-from typing import TYPE_CHECKING, Any, NamedTuple, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from api.client_calendar import CalendarCalls
 from api.client_digests import DigestCalls
 from api.client_faults import FaultCalls
 from api.client_history import HistoryCalls
 from api.client_planning import PlanningCalls
-from api.client_transport import Json, ProblemError, Retries, Transport
+from api.client_transport import Json, ProblemError, Retries, Tagged, Transport
 from api.client_webhooks import WebhookCalls
 
 if TYPE_CHECKING:
@@ -21,13 +21,6 @@ if TYPE_CHECKING:
     from planner.units import DistanceUnit
 
 __all__ = ["Json", "ProblemError", "Retries", "Tagged", "WearwrightClient"]
-
-
-class Tagged(NamedTuple):
-    """A record and the ETag under which it may be changed."""
-
-    body: Json
-    etag: str
 
 
 class WearwrightClient(HistoryCalls, PlanningCalls, CalendarCalls, DigestCalls, FaultCalls, WebhookCalls):
@@ -79,20 +72,15 @@ class WearwrightClient(HistoryCalls, PlanningCalls, CalendarCalls, DigestCalls, 
 
     def vehicle(self, vehicle_id: str) -> Tagged:
         """One car, with the tag that `change_vehicle` wants."""
-        response = self._wire.send("GET", f"/v1/vehicles/{vehicle_id}")
-        return Tagged(response.json(), response.headers["ETag"])
+        return self._tagged(f"/v1/vehicles/{vehicle_id}")
 
     def change_vehicle(self, vehicle_id: str, changes: Mapping[str, Any], etag: str) -> Tagged:
         """Change the named fields (null empties one); refused with 412 where somebody was faster."""
-        response = self._wire.send(
-            "PATCH", f"/v1/vehicles/{vehicle_id}", body=changes, headers={"If-Match": etag}
-        )
-        return Tagged(response.json(), response.headers["ETag"])
+        return self._change(f"/v1/vehicles/{vehicle_id}", changes, etag)
 
     def remove_vehicle(self, vehicle_id: str, etag: str | None = None) -> None:
         """Take a car and all its records out of the fleet; with an ETag only if nobody changed it meanwhile."""
-        tag = {"If-Match": etag} if etag is not None else None
-        self._wire.send("DELETE", f"/v1/vehicles/{vehicle_id}", headers=tag)
+        self._take_away(f"/v1/vehicles/{vehicle_id}", etag)
 
     # Part kinds, their lives and settings
 

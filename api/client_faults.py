@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from api.client_transport import Caller, Json
+from api.client_transport import Caller, Json, Tagged
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -45,6 +45,18 @@ class FaultCalls(Caller):
         """Add a complaint of the fleet's own."""
         return self._post("/v1/complaints", body)
 
+    def complaint(self, complaint: str) -> Tagged:
+        """One complaint, with the tag that `change_complaint` wants."""
+        return self._tagged(f"/v1/complaints/{complaint}")
+
+    def change_complaint(self, complaint: str, changes: Mapping[str, Any], etag: str) -> Tagged:
+        """Change an own complaint, or weigh the causes of one of the book anew."""
+        return self._change(f"/v1/complaints/{complaint}", changes, etag)
+
+    def take_complaint_away(self, complaint: str, etag: str | None = None) -> None:
+        """Take away an own complaint, or one's own weights for one of the book."""
+        self._take_away(f"/v1/complaints/{complaint}", etag)
+
     def checks(self) -> Iterator[Json]:
         """The book's checks and the fleet's own."""
         return self._wire.pages("/v1/checks")
@@ -52,3 +64,15 @@ class FaultCalls(Caller):
     def add_check(self, body: Mapping[str, Any]) -> Json:
         """Add a check of the fleet's own."""
         return self._post("/v1/checks", body)
+
+    def check(self, check: str) -> Tagged:
+        """One check, with the tag that `change_check` wants."""
+        return self._tagged(f"/v1/checks/{check}")
+
+    def change_check(self, check: str, changes: Mapping[str, Any], etag: str) -> Tagged:
+        """Change an own check, or say what one of the book is worth here."""
+        return self._change(f"/v1/checks/{check}", changes, etag)
+
+    def take_check_away(self, check: str, etag: str | None = None) -> None:
+        """Take away an own check, or one's own figures for one of the book."""
+        self._take_away(f"/v1/checks/{check}", etag)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import email.utils
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Any, NamedTuple, Self
 from uuid import uuid4
 
 import httpx
@@ -153,6 +153,13 @@ class Transport:
             response = self.send("GET", onward)
 
 
+class Tagged(NamedTuple):
+    """A record and the ETag under which it may be changed."""
+
+    body: Json
+    etag: str
+
+
 class Caller:
     """What every group of calls shares: a transport, and answers that must be objects."""
 
@@ -164,6 +171,17 @@ class Caller:
 
     def _post(self, path: str, body: Mapping[str, Any] | None) -> Json:
         return self._object(self._wire.send("POST", path, body=body).json())
+
+    def _tagged(self, path: str) -> Tagged:
+        response = self._wire.send("GET", path)
+        return Tagged(self._object(response.json()), response.headers["ETag"])
+
+    def _change(self, path: str, changes: Mapping[str, Any], etag: str) -> Tagged:
+        response = self._wire.send("PATCH", path, body=changes, headers={"If-Match": etag})
+        return Tagged(self._object(response.json()), response.headers["ETag"])
+
+    def _take_away(self, path: str, etag: str | None) -> None:
+        self._wire.send("DELETE", path, headers={"If-Match": etag} if etag is not None else None)
 
     @staticmethod
     def _object(answer: object) -> Json:

@@ -31,10 +31,15 @@ IfNoneMatch = Annotated[
 
 
 class Versioned(Protocol):
-    """A row with an identity and a version."""
+    """Something with an identity and a version, mostly a row."""
 
-    id: str
-    version: int
+    @property
+    def id(self) -> str:
+        """Its identity."""
+
+    @property
+    def version(self) -> int:
+        """Counts its changes."""
 
 
 class NotModified(Exception):  # noqa: N818 - an answer, not an error

@@ -6,8 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 from api.bridge.words import significant
 from api.faults.shown import (
-    CheckOut,
-    ComplaintOut,
     FaultFindingItem,
     FaultFindingOut,
     NextStepOut,
@@ -18,7 +16,6 @@ from planner.faults.words import odds_in_words
 
 if TYPE_CHECKING:
     from api.storage.tables import FaultFinding as Row
-    from planner.catalogue import Check, Complaint
     from planner.faults import Advice, FaultFinding, Option, Ranking, Suspect
 
 _LICENSED = (
@@ -98,22 +95,6 @@ def next_step(row: Row, advice: Advice, currency: str) -> NextStepOut:
             "cautions": CAUTIONS,
         }
     )
-
-
-def complaint(one: Complaint, *, own: bool) -> ComplaintOut:
-    """A complaint of the book or the fleet's own."""
-    plain = {name: getattr(one, name) for name in ("id", "title", "stop_driving", "warning")}
-    rows = {name: list(getattr(one, name)) for name in ("conditions", "causes", "others")}
-    return ComplaintOut.model_validate({**plain, **rows, "own": own, "basis": one.provenance.basis})
-
-
-def check(one: Check, *, own: bool) -> CheckOut:
-    """A check of the book or the fleet's own."""
-    names = ("id", "name", "sensitivity", "specificity", "minutes", "money", "needs_fault_present", "caution")
-    plain = {name: getattr(one, name) for name in names}
-    rows = {"targets": list(one.targets), "systems": list(one.systems)}
-    basis = one.provenance["sensitivity"].basis
-    return CheckOut.model_validate({**plain, **rows, "own": own, "note": one.note, "basis": basis})
 
 
 def part_name(row: Row, fitment_id: str) -> str:

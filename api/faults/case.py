@@ -10,7 +10,7 @@ from api.bridge import models
 from api.bridge.clocks import Counted
 from api.bridge.coefficients import Coefficients
 from api.bridge.unknown_age import fails_ahead
-from api.faults import shelf, store
+from api.faults import kept_checks, shelf, store
 from planner.catalogue import load_catalogue, load_conditions
 from planner.faults import (
     SOMETHING_ELSE,
@@ -77,6 +77,7 @@ def learnt_shares(session: Session, row: Row, complaint: Complaint, kinds: Seque
     cases = [
         KnownCause(taught["causes"], {kind: taught["car_ratios"].get(kind, 0.0) for kind in book})
         for taught in store.causes(session, row.fleet_id, row.complaint, row.system)
+        if taught.get("complaint_id") == row.opened_with["own_complaint_id"]
     ]
     learnt = learn_shares(book, cases)
     shares = {kind: share for kind, share in learnt.shares.items() if kind != SOMETHING_ELSE}
@@ -100,7 +101,7 @@ def question(session: Session, row: Row, *, steps: Sequence[Step] | None = None)
     return open_finding(
         shelf.complaint_of(row),
         [_part(part, row, lives) for part in parts],
-        Book(shelf.checks(session, row.fleet_id), load_conditions()),
+        Book({**shelf.checks_by_name(session, row.fleet_id), **kept_checks.made(row)}, load_conditions()),
         system=cast("System | None", row.system),
         years_since_well=max(years_between(row.last_ran_well, row.noted_on), LEAST_YEARS),
         noticed=row.conditions,

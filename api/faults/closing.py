@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from api.faults.schemas import ClosingCreate
     from api.security import Principal
     from api.storage.tables import FaultFinding as Row
-    from planner.faults import CaseEvidence, FaultFinding
+    from planner.faults import CaseEvidence, FaultFinding, KnownCause
     from planner.history.evidence import Reason
 
 NO_CURE_NAMED = "give the fitments whose renewal cured it only with cured"
@@ -80,9 +80,7 @@ def close(session: Session, who: Principal, finding_id: str, body: ClosingCreate
         "note": body.note,
     }
     learnt = known_cause(ended, case.kind_of(row))
-    row.cause = (
-        {} if learnt is None else {"causes": dict(learnt.causes), "car_ratios": dict(learnt.car_ratios)}
-    )
+    row.cause = {} if learnt is None else _taught(row, learnt)
     session.add(row)
     session.flush()
     return row
@@ -177,6 +175,15 @@ def _write(session: Session, who: Principal, row: Row, one: TakenOut) -> dict[st
     body = RemovalCreate(**removed, odometer=odometer, note=f"Fault-finding: {row.title}"[:4000])
     history.add_removal(session, who, one.part, body)
     return {**shown, "written": True, "why": None}
+
+
+def _taught(row: Row, learnt: KnownCause) -> dict[str, Any]:
+    """What the case teaches; an own complaint by its row too, for its name may be used anew once it is taken away."""
+    return {
+        "causes": dict(learnt.causes),
+        "car_ratios": dict(learnt.car_ratios),
+        "complaint_id": row.opened_with["own_complaint_id"],
+    }
 
 
 def _causes(row: Row, evidence: CaseEvidence) -> list[dict[str, Any]]:

@@ -1,17 +1,16 @@
-"""HTTP for fault-findings, complaints and checks."""
+"""HTTP for fault-findings."""
 
 from fastapi import APIRouter, Response, status
 
 from api.conventions import PageAsked, page_of, send_tag
-from api.faults import answers, closing, service, shelf, store
-from api.faults.schemas import CheckCreate, ClosingCreate, ComplaintCreate, FaultFindingCreate, StepCreate
-from api.faults.shown import CheckOut, ComplaintOut, FaultFindingItem, FaultFindingOut, NextStepOut
+from api.faults import answers, closing, service, store
+from api.faults.schemas import ClosingCreate, FaultFindingCreate, StepCreate
+from api.faults.shown import FaultFindingItem, FaultFindingOut, NextStepOut
 from api.once import OnceRoute
 from api.schemas import Page
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
 from api.vehicles.service import found
-from planner.catalogue import load_checks
 
 router = APIRouter(prefix="/v1", tags=["which part is it"], route_class=OnceRoute)
 
@@ -81,35 +80,3 @@ def create_fault_finding_closing(
     response.headers["Location"] = f"/v1/fault-findings/{row.id}"
     send_tag(response, row)
     return service.shown(session, row)
-
-
-@router.get("/complaints")
-def list_complaints(who: Reader, session: ReadSession) -> Page[ComplaintOut]:
-    """The fleet's own complaints, then the book's, with the causes and their weights."""
-    found_here = shelf.complaints(session, who.fleet_id)
-    return Page(items=[answers.complaint(one, own=own) for one, own in found_here])
-
-
-@router.post("/complaints", status_code=CREATED)
-def create_complaint(
-    body: ComplaintCreate, who: Writer, session: WriteSession, response: Response
-) -> ComplaintOut:
-    """Add a complaint of the fleet's own beside the book's."""
-    made = shelf.add_complaint(session, who, body)
-    response.headers["Location"] = "/v1/complaints"
-    return answers.complaint(made, own=True)
-
-
-@router.get("/checks")
-def list_checks(who: Reader, session: ReadSession) -> Page[CheckOut]:
-    """The book's checks and the fleet's own: what each looks at, how far it may be believed, what it costs."""
-    known = shelf.checks(session, who.fleet_id)
-    return Page(items=[answers.check(one, own=name not in load_checks()) for name, one in known.items()])
-
-
-@router.post("/checks", status_code=CREATED)
-def create_check(body: CheckCreate, who: Writer, session: WriteSession, response: Response) -> CheckOut:
-    """Add a check of the fleet's own beside the book's."""
-    made = shelf.add_check(session, who, body)
-    response.headers["Location"] = "/v1/checks"
-    return answers.check(made, own=True)

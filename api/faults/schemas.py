@@ -1,38 +1,24 @@
-"""Bodies of fault-findings, and of a fleet's own complaints and checks."""
+"""Bodies of fault-findings."""
 
 from typing import Annotated, Any, Self
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
-from api.history.schemas import KindId
 from api.schemas import Body, DistanceIn, Note, PastDate
 from planner.catalogue import load_conditions
-from planner.catalogue.values import System
-
-Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[a-z0-9][a-z0-9_]*$")]
-"""A short name in lower case, "misfire_when_warm"."""
 
 Ref = Annotated[str, Field(min_length=1, max_length=100, pattern=r"^[^\u0000]*\S[^\u0000]*$")]
 """A name that is stored here: of a complaint, a check, a condition or a fitment."""
 
-Text = Annotated[str, Field(min_length=1, max_length=400, pattern=r"^[^\u0000]*\S[^\u0000]*$")]
 
-
-def _each_once(values: list[Any]) -> list[Any]:
+def each_once(values: list[Any]) -> list[Any]:
     """A list without what was said before."""
     return list(dict.fromkeys(values))
 
 
-Parts = Annotated[list[Ref], Field(max_length=50), AfterValidator(_each_once)]
-Kinds = Annotated[list[KindId], Field(min_length=1, max_length=20), AfterValidator(_each_once)]
+Parts = Annotated[list[Ref], Field(max_length=50), AfterValidator(each_once)]
 ConditionId = Annotated[Ref, Field(json_schema_extra={"enum": list(load_conditions())})]
-Conditions = Annotated[list[ConditionId], Field(max_length=20), AfterValidator(_each_once)]
-Weight = Annotated[float, Field(ge=0.1, le=100, description="per 100 such complaints")]
-Systems = Annotated[
-    list[System],
-    Field(max_length=9, description="cars for which it holds; empty: any"),
-    AfterValidator(_each_once),
-]
+Conditions = Annotated[list[ConditionId], Field(max_length=20), AfterValidator(each_once)]
 
 
 class FaultFindingCreate(Body):
@@ -124,54 +110,3 @@ class ClosingCreate(Body):
     closed_on: PastDate | None = Field(default=None, description="null: today")
     odometer: DistanceIn | None = None
     note: Note | None = None
-
-
-class CauseIn(Body):
-    """One line of causes; several kinds are alternatives of which a car mostly has one."""
-
-    kinds: Kinds
-    weight: Weight
-    systems: Systems = Field(default=[])
-
-
-class OtherCauseIn(Body):
-    """A cause that is no wear part of the catalogue."""
-
-    what: Text
-    weight: Weight
-    systems: Systems = Field(default=[])
-
-
-class ComplaintCreate(Body):
-    """A complaint of the fleet's own."""
-
-    id: Name
-    title: Text
-    conditions: Conditions = Field(default=[], description="what the complaint itself says of when it shows")
-    stop_driving: bool = False
-    warning: Annotated[str, Field(max_length=1000)] = Field(
-        default="", description="what to do or not to do at once; needed with stop_driving"
-    )
-    causes: Annotated[list[CauseIn], Field(min_length=1, max_length=50)]
-    others: Annotated[list[OtherCauseIn], Field(min_length=1, max_length=20)] = Field(
-        default=[OtherCauseIn(what="anything that is not listed", weight=10.0)]
-    )
-    note: Text | None = Field(default=None, description="where the weights come from")
-
-
-class CheckCreate(Body):
-    """A check of the fleet's own."""
-
-    id: Name
-    name: Text
-    targets: Kinds = Field(description="part kinds that it looks at")
-    sensitivity: float = Field(ge=0.01, le=0.999, description="P(shows bad | faulty)")
-    specificity: float = Field(ge=0.01, le=0.999, description="P(shows good | sound)")
-    minutes: float = Field(ge=1, le=1000, description="time it takes; no check is free")
-    money: float = Field(default=0.0, ge=0, le=10_000, description="what it uses up")
-    systems: Systems = Field(default=[])
-    needs_fault_present: bool = Field(
-        default=False, description="it finds nothing while the fault stays away"
-    )
-    caution: Annotated[str, Field(max_length=1000)] = ""
-    note: Text | None = Field(default=None, description="where the figures come from")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from api.faults import answers, case, shelf, store
+from api.faults import answers, case, kept_checks, shelf, store
 from api.problems import Conflict, Malformed, NotFound
 from api.storage.tables import FaultFinding as Row
 from api.vehicles.service import held
@@ -38,7 +38,12 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
         Conflict: an unknown complaint, or nothing on the car can cause the complaint.
     """
     vehicle = held(session, who.fleet_id, vehicle_id)
-    complaint, own = shelf.complaint(session, who.fleet_id, body.complaint)
+    shelved = shelf.complained_of(session, who.fleet_id, body.complaint)
+    complaint, row_of_own = shelved.thing, shelved.row
+    own = {
+        "own_complaint": None if row_of_own is None else row_of_own.content,
+        "own_complaint_id": shelved.id if shelved.own else None,
+    }
     for condition in body.conditions:
         if condition not in load_conditions():
             raise Malformed("conditions", f"texts out of {', '.join(load_conditions())}", condition)
@@ -52,7 +57,7 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
         title=complaint.title,
         system=vehicle.system,
         **{**body.model_dump(), "noted_on": noted_on, "conditions": body.conditions},
-        opened_with={"own_complaint": own},
+        opened_with=own,
         suspects=[],
         steps=[],
         closing={},
@@ -67,7 +72,7 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
         case.part_as_it_was(forecast, position, row, suspect=forecast.kind in learnt["shares"])
         for forecast, position in on_car
     ]
-    row.opened_with = {"own_complaint": own, "parts": parts, **learnt}
+    row.opened_with = {**own, "parts": parts, **learnt}
     with conflicts_in("complaint"):
         row.suspects = [candidate.part for candidate in case.question(session, row).candidates]
     session.add(row)
@@ -105,8 +110,7 @@ def held_open(session: Session, who: Principal, finding_id: str) -> Row:
 def shown(session: Session, row: Row) -> FaultFindingOut:
     """A case with its suspects as they stand."""
     finding = case.question(session, row)
-    made = {step["check"] for step in row.steps if "check" in step}
-    checks = {name: one.name for name, one in shelf.checks(session, row.fleet_id).items() if name in made}
+    checks = {name: one.name for name, one in kept_checks.made(row).items()}
     return answers.case(row, finding, rank(finding), checks)
 
 
@@ -151,7 +155,7 @@ def add_step(session: Session, who: Principal, finding_id: str, body: StepCreate
 
 
 def _check_made(session: Session, row: Row, finding: FaultFinding, body: StepCreate) -> dict[str, Any]:
-    known = shelf.checks(session, row.fleet_id)
+    known = {**shelf.checks_by_name(session, row.fleet_id), **kept_checks.made(row)}
     name = str(body.check)
     if name not in known:
         raise Conflict("neither the book nor the fleet knows it: see GET /v1/checks", field="check")
@@ -160,6 +164,7 @@ def _check_made(session: Session, row: Row, finding: FaultFinding, body: StepCre
         raise Conflict(_why_not(known, name, row), field="check")
     return {
         "check": name,
+        "as_it_was": kept_checks.copy_of(known[name]),
         "outcome": body.outcome,
         "shows_bad": _shown_by(here, body),
         "fault_present": body.fault_present,

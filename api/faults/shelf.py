@@ -1,102 +1,167 @@
-"""The book's complaints and checks with a fleet's own beside them; own ones have names that the book does not use."""
+"""The book's complaints and checks as a fleet has them: its own beside them, its own figures in place of some of the book's.
+
+What a fleet stored of a complaint of the book are its own weights, of a check of the book its own figures. What it
+stored under a name that the book does not use is a complaint or check of its own, whole.
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeVar
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from api.faults import store
-from api.problems import Conflict, Malformed
+from api.problems import Conflict, NotFound
 from api.storage.tables import OwnCheck, OwnComplaint
 from planner.catalogue import (
+    Check,
+    Complaint,
     load_checks,
     load_complaints,
     own_check,
     own_complaint,
+    with_own_weights,
+    with_own_worth,
 )
-from planner.errors import CatalogueError
-
-MadeT = TypeVar("MadeT")
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
 
     from sqlmodel import Session
 
-    from api.faults.schemas import CheckCreate, ComplaintCreate
-    from api.security import Principal
     from api.storage.tables import FaultFinding as Row
-    from planner.catalogue import Check, Complaint
+
+ThingT = TypeVar("ThingT", Complaint, Check)
 
 
-def complaint(session: Session, fleet_id: str, name: str) -> tuple[Complaint, dict[str, Any] | None]:
-    """A complaint of the book or the fleet's own, and the fields of an own one.
+@dataclass(frozen=True)
+class Shelved(Generic[ThingT]):
+    """A complaint or a check as one fleet has it.
+
+    Attributes:
+        thing: as it holds here.
+        book: as the book has it; None where it is the fleet's own.
+        row: what the fleet stored of it; None where it is the book's alone.
+    """
+
+    thing: ThingT
+    book: ThingT | None
+    row: OwnComplaint | OwnCheck | None
+
+    @property
+    def id(self) -> str:
+        """Of the row, or the name where there is none; for the entity tag."""
+        return self.thing.id if self.row is None else self.row.id
+
+    @property
+    def version(self) -> int:
+        """Of the row; 0 where there is none."""
+        return 0 if self.row is None else self.row.version
+
+    @property
+    def own(self) -> bool:
+        """Whether it is the fleet's own."""
+        return self.book is None
+
+    @property
+    def changed(self) -> bool:
+        """Whether the fleet's figures stand in place of the book's."""
+        return self.book is not None and self.row is not None
+
+
+def complaint(session: Session, fleet_id: str, name: str) -> Shelved[Complaint]:
+    """A complaint of the book or the fleet's own.
 
     Raises:
-        Conflict: neither knows it.
+        NotFound: neither knows it.
     """
-    if name in load_complaints():
-        return load_complaints()[name], None
-    row = store.own_named(session, OwnComplaint, fleet_id, name)
-    if row is None:
-        raise Conflict("neither the book nor the fleet knows it: see GET /v1/complaints", field="complaint")
-    return own_complaint(name, row.content), row.content
+    row, book = store.own_named(session, OwnComplaint, fleet_id, name), load_complaints().get(name)
+    if row is not None:
+        return Shelved(complaint_from(name, row.content), _unless_whole(book, row), row)
+    if book is None:
+        raise NotFound("no such complaint: see GET /v1/complaints")
+    return Shelved(book, book, None)
+
+
+def check(session: Session, fleet_id: str, name: str) -> Shelved[Check]:
+    """A check of the book or the fleet's own; errors as `complaint`."""
+    row, book = store.own_named(session, OwnCheck, fleet_id, name), load_checks().get(name)
+    if row is not None:
+        return Shelved(check_from(name, row.content), _unless_whole(book, row), row)
+    if book is None:
+        raise NotFound("no such check: see GET /v1/checks")
+    return Shelved(book, book, None)
+
+
+def complained_of(session: Session, fleet_id: str, name: str) -> Shelved[Complaint]:
+    """A complaint that a body names.
+
+    Raises:
+        Conflict: neither the book nor the fleet knows it.
+    """
+    try:
+        return complaint(session, fleet_id, name)
+    except NotFound as error:
+        unknown = "neither the book nor the fleet knows it: see GET /v1/complaints"
+        raise Conflict(unknown, field="complaint") from error
 
 
 def complaint_of(row: Row) -> Complaint:
     """The complaint of a case, as it was when the case was opened."""
-    own = row.opened_with["own_complaint"]
-    return load_complaints()[row.complaint] if own is None else own_complaint(row.complaint, own)
+    stored = row.opened_with["own_complaint"]
+    return load_complaints()[row.complaint] if stored is None else complaint_from(row.complaint, stored)
 
 
-def complaints(session: Session, fleet_id: str) -> list[tuple[Complaint, bool]]:
-    """The fleet's own complaints (True), then the book's."""
-    rows = store.own(session, OwnComplaint, fleet_id)
-    own = [(own_complaint(row.name, row.content), True) for row in rows]
-    return [*own, *((one, False) for one in load_complaints().values())]
+def complaints(session: Session, fleet_id: str) -> list[Shelved[Complaint]]:
+    """The fleet's own complaints, then the book's as the fleet has them."""
+    rows = {row.name: row for row in store.own(session, OwnComplaint, fleet_id)}
+    book = load_complaints()
+    held = {
+        name: Shelved(complaint_from(name, row.content), _unless_whole(book.get(name), row), row)
+        for name, row in rows.items()
+    }
+    unchanged = {name: Shelved(one, one, None) for name, one in book.items()}
+    return _own_first({**unchanged, **held})
 
 
-def checks(session: Session, fleet_id: str) -> Mapping[str, Check]:
-    """Every check by name: the book's and the fleet's own."""
-    own = store.own(session, OwnCheck, fleet_id)
-    return {**load_checks(), **{row.name: own_check(row.name, row.content) for row in own}}
+def checks(session: Session, fleet_id: str) -> list[Shelved[Check]]:
+    """The fleet's own checks, then the book's as the fleet has them."""
+    rows = {row.name: row for row in store.own(session, OwnCheck, fleet_id)}
+    book = load_checks()
+    held = {
+        name: Shelved(check_from(name, row.content), _unless_whole(book.get(name), row), row)
+        for name, row in rows.items()
+    }
+    unchanged = {name: Shelved(one, one, None) for name, one in book.items()}
+    return _own_first({**unchanged, **held})
 
 
-def add_complaint(session: Session, who: Principal, body: ComplaintCreate) -> Complaint:
-    """Add a complaint to the fleet's own.
-
-    Raises:
-        Malformed: a part kind or a condition that the catalogue does not hold.
-        Conflict: the name is taken.
-    """
-    fields = body.model_dump(exclude={"id"}, exclude_none=True)
-    made = _made(own_complaint, body.id, fields)
-    _refuse_taken(body.id, load_complaints(), store.own_named(session, OwnComplaint, who.fleet_id, body.id))
-    session.add(OwnComplaint(fleet_id=who.fleet_id, name=body.id, content=fields))
-    session.flush()
-    return made
+def checks_by_name(session: Session, fleet_id: str) -> Mapping[str, Check]:
+    """Every check by name, as it holds in this fleet."""
+    return {one.thing.id: one.thing for one in checks(session, fleet_id)}
 
 
-def add_check(session: Session, who: Principal, body: CheckCreate) -> Check:
-    """Add a check to the fleet's own; errors as `add_complaint`, and figures that tell nothing."""
-    fields = body.model_dump(exclude={"id"}, exclude_none=True)
-    made = _made(own_check, body.id, fields)
-    _refuse_taken(body.id, load_checks(), store.own_named(session, OwnCheck, who.fleet_id, body.id))
-    session.add(OwnCheck(fleet_id=who.fleet_id, name=body.id, content=fields))
-    session.flush()
-    return made
+def complaint_from(name: str, content: Mapping[str, Any]) -> Complaint:
+    """A complaint from what a fleet stored of it."""
+    return (
+        own_complaint(name, content)
+        if _whole(content)
+        else with_own_weights(load_complaints()[name], content)
+    )
 
 
-def _made(make: Callable[[str, dict[str, Any]], MadeT], name: str, fields: dict[str, Any]) -> MadeT:
-    """The catalogue's value; its refusal names the body's own field ("causes.0.kinds")."""
-    try:
-        return make(name, fields)
-    except CatalogueError as error:
-        place = error.field.removeprefix(f"{name}: ").replace("[", ".").replace("]", "").replace(": ", ".")
-        raise Malformed(place, error.wanted, error.got) from error
+def check_from(name: str, content: Mapping[str, Any]) -> Check:
+    """A check from what a fleet stored of it."""
+    return own_check(name, content) if _whole(content) else with_own_worth(load_checks()[name], content)
 
 
-def _refuse_taken(name: str, book: Mapping[str, object], own: object) -> None:
-    if name in book:
-        raise Conflict("the book uses this name: choose another", field="id")
-    if own is not None:
-        raise Conflict("the fleet uses this name already: choose another", field="id")
+def _whole(content: Mapping[str, Any]) -> bool:
+    """Whether it says everything, as of an own complaint or check; a complaint has a title, a check a name."""
+    return "title" in content or "name" in content
+
+
+def _unless_whole(book: ThingT | None, row: OwnComplaint | OwnCheck) -> ThingT | None:
+    return None if _whole(row.content) else book
+
+
+def _own_first(found: Mapping[str, Shelved[ThingT]]) -> list[Shelved[ThingT]]:
+    return sorted(found.values(), key=lambda one: not one.own)

@@ -1,4 +1,4 @@
-"""Answers about fault-findings, complaints and checks."""
+"""Answers about fault-findings."""
 
 from datetime import date, datetime
 from typing import Literal
@@ -205,55 +205,3 @@ class NextStepOut(Answer):
     options: list[OptionOut]
     exact: bool
     cautions: list[str]
-
-
-class CauseLine(Answer):
-    """One line of a complaint's causes; several kinds are alternatives."""
-
-    kinds: list[str]
-    weight: float
-    systems: list[str]
-
-
-class OtherCauseLine(Answer):
-    """A cause that is no wear part of the catalogue."""
-
-    what: str
-    weight: float
-    systems: list[str]
-
-
-class ComplaintOut(Answer):
-    """A complaint: the book's, or the fleet's own."""
-
-    id: str
-    title: str
-    own: bool
-    conditions: list[str]
-    stop_driving: bool
-    warning: str
-    causes: list[CauseLine]
-    others: list[OtherCauseLine]
-    basis: str
-
-
-class CheckOut(Answer):
-    """A check: the book's, or the fleet's own.
-
-    Attributes:
-        targets: part kinds that it looks at; empty where it can be made of any part or looks at none of the catalogue.
-    """
-
-    id: str
-    name: str
-    own: bool
-    targets: list[str]
-    sensitivity: float
-    specificity: float
-    minutes: float
-    money: float
-    systems: list[str]
-    needs_fault_present: bool
-    caution: str
-    note: str
-    basis: str

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from planner.catalogue.catalogue import Catalogue
-from planner.catalogue.checks import Check, load_checks, own_check, read_checks
+from planner.catalogue.checks import Check, load_checks, own_check, read_checks, with_own_worth
 from planner.catalogue.complaints import (
     Cause,
     Complaint,
@@ -11,6 +11,7 @@ from planner.catalogue.complaints import (
     load_complaints,
     own_complaint,
     read_complaints,
+    with_own_weights,
 )
 from planner.catalogue.conditions import Condition, load_conditions, read_conditions
 from planner.catalogue.loader import load_catalogue, read_catalogue
@@ -38,4 +39,6 @@ __all__ = [
     "read_checks",
     "read_complaints",
     "read_conditions",
+    "with_own_weights",
+    "with_own_worth",
 ]

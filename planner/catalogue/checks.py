@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,14 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from planner.catalogue.commons import Commons
+
+_WORTH = {
+    "sensitivity": (0.01, 0.999),
+    "specificity": (0.01, 0.999),
+    "minutes": (0.0, 1000.0),
+    "money": (0.0, 10_000.0),
+}
+"""Figures that say what a check is worth, with the least and the most of each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +122,28 @@ def own_check(check_id: str, fields: Mapping[str, Any]) -> Check:
     return _read(check_id, Table(fields, check_id), package_commons())
 
 
+def with_own_worth(check: Check, fields: Mapping[str, Any]) -> Check:
+    """A check of the book with a keeper's own figures in place of some of the book's.
+
+    Args:
+        check: of the book.
+        fields: out of sensitivity, specificity, minutes, money; note says where they come from.
+
+    Raises:
+        CatalogueError: naming check and field, as for the book's figures.
+    """
+    table = Table(fields, check.id)
+    reason = table.text("note", "") or "The keeper's own figure."
+    figures: dict[str, Any] = {
+        name: table.number(name, low, high) for name, (low, high) in _WORTH.items() if name in table
+    }
+    table.close()
+    own = Provenance("judgement", reason)
+    changed = replace(check, **figures, provenance={**check.provenance, **dict.fromkeys(figures, own)})
+    _refuse_worthless(table, changed.sensitivity, changed.specificity)
+    return changed
+
+
 def _read(name: str, table: Table, commons: Commons) -> Check:
     targets = table.texts("targets")
     for kind in targets:
@@ -121,17 +151,16 @@ def _read(name: str, table: Table, commons: Commons) -> Check:
     any_part, rules_out = table.flag("any_part", default=False), table.text("rules_out", "")
     if sum((bool(targets), any_part, bool(rules_out))) != 1:
         raise table.refuse("targets", "part kinds, or else any_part, or else rules_out", list(targets))
-    sensitivity, specificity = (table.number(key, 0.01, 0.999) for key in ("sensitivity", "specificity"))
-    if sensitivity + specificity <= 1.0:
-        raise table.refuse("sensitivity", f"more than {1.0 - specificity:g}, the false alarms", sensitivity)
+    sensitivity, specificity = (table.number(key, *_WORTH[key]) for key in ("sensitivity", "specificity"))
+    _refuse_worthless(table, sensitivity, specificity)
     check = Check(
         id=name,
         name=table.text("name"),
         targets=targets,
         sensitivity=sensitivity,
         specificity=specificity,
-        minutes=table.number("minutes", 0.0, 1000.0),
-        money=table.number("money", 0.0, 10_000.0, default=0.0),
+        minutes=table.number("minutes", *_WORTH["minutes"]),
+        money=table.number("money", *_WORTH["money"], default=0.0),
         systems=table.choices("systems", SYSTEMS),
         needs_fault_present=table.flag("needs_fault_present", default=False),
         caution=table.text("caution", ""),
@@ -142,6 +171,11 @@ def _read(name: str, table: Table, commons: Commons) -> Check:
     )
     table.close()
     return check
+
+
+def _refuse_worthless(table: Table, sensitivity: float, specificity: float) -> None:
+    if sensitivity + specificity <= 1.0:
+        raise table.refuse("sensitivity", f"more than {1.0 - specificity:g}, the false alarms", sensitivity)
 
 
 def _provenance(table: Table, commons: Commons) -> Mapping[str, Provenance]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -165,6 +165,27 @@ def own_complaint(complaint_id: str, fields: Mapping[str, Any]) -> Complaint:
     return _read(complaint_id, Table(fields, complaint_id), package_commons())
 
 
+def with_own_weights(complaint: Complaint, fields: Mapping[str, Any]) -> Complaint:
+    """A complaint of the book with a keeper's own weights; what it says of driving on stays as it is.
+
+    Args:
+        complaint: of the book.
+        fields: out of causes and others, as in `own_complaint`; note says where the weights come from.
+
+    Raises:
+        CatalogueError: naming complaint and field.
+    """
+    table = Table(fields, complaint.id)
+    changed = replace(
+        complaint,
+        causes=_causes(table) if "causes" in table else complaint.causes,
+        others=_others(table) if "others" in table else complaint.others,
+        provenance=Provenance("judgement", table.text("note", "") or "The keeper's own weights."),
+    )
+    table.close()
+    return changed
+
+
 def _read(name: str, table: Table, commons: Commons) -> Complaint:
     stop, warning = table.flag("stop_driving", default=False), table.text("warning", "")
     if stop and not warning.strip():
@@ -175,8 +196,8 @@ def _read(name: str, table: Table, commons: Commons) -> Complaint:
         conditions=_conditions(table),
         stop_driving=stop,
         warning=warning,
-        causes=tuple(_cause(line) for line in table.list_of_tables("causes")),
-        others=tuple(_other(line) for line in table.list_of_tables("others")),
+        causes=_causes(table),
+        others=_others(table),
         provenance=commons.cite(table, commons.figures["share"]),
     )
     table.close()
@@ -188,6 +209,14 @@ def _conditions(table: Table) -> tuple[str, ...]:
     for condition in conditions:
         look_up(table, "conditions", condition, load_conditions())
     return conditions
+
+
+def _causes(table: Table) -> tuple[Cause, ...]:
+    return tuple(_cause(line) for line in table.list_of_tables("causes"))
+
+
+def _others(table: Table) -> tuple[OtherCause, ...]:
+    return tuple(_other(line) for line in table.list_of_tables("others"))
 
 
 def _cause(line: Table) -> Cause:

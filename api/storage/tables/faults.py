@@ -20,7 +20,7 @@ class FaultFinding(Row, table=True):
         fault_present: chance that the fault shows while a check is made; 1: always.
         opened_with: the car's parts with their clocks, and the shares of causes, as they were on that day.
         suspects: fitments of `opened_with` whose failure can show as this complaint.
-        steps: checks and renewals, in order.
+        steps: checks and renewals, in order; each check with its figures as they were when it was made.
         closed_on: None while the case is open.
         closing: how it ended and what was written into the histories; empty while it is open.
         cause: what the closed case teaches about the complaint; empty while it is open or where nobody knows.
@@ -49,7 +49,7 @@ class FaultFinding(Row, table=True):
 
 
 class OwnComplaint(Row, table=True):
-    """A complaint that a fleet added to the book's; never changed, so that old cases read as they were."""
+    """A complaint that a fleet added to the book's, or its own weights for one of the book; cases keep copies."""
 
     __table_args__ = (UniqueConstraint("fleet_id", "name"),)
 
@@ -58,7 +58,7 @@ class OwnComplaint(Row, table=True):
 
 
 class OwnCheck(Row, table=True):
-    """A check that a fleet added to the book's; never changed either."""
+    """A check that a fleet added to the book's, or its own figures for one of the book; steps keep copies."""
 
     __table_args__ = (UniqueConstraint("fleet_id", "name"),)
 

@@ -38,12 +38,7 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
         Conflict: an unknown complaint, or nothing on the car can cause the complaint.
     """
     vehicle = held(session, who.fleet_id, vehicle_id)
-    shelved = shelf.complained_of(session, who.fleet_id, body.complaint)
-    complaint, row_of_own = shelved.thing, shelved.row
-    own = {
-        "own_complaint": None if row_of_own is None else row_of_own.content,
-        "own_complaint_id": shelved.id if shelved.own else None,
-    }
+    complaint, own = shelf.complained_of(session, who.fleet_id, body.complaint)
     for condition in body.conditions:
         if condition not in load_conditions():
             raise Malformed("conditions", f"texts out of {', '.join(load_conditions())}", condition)

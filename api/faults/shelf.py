@@ -92,17 +92,19 @@ def check(session: Session, fleet_id: str, name: str) -> Shelved[Check]:
     return Shelved(book, book, None)
 
 
-def complained_of(session: Session, fleet_id: str, name: str) -> Shelved[Complaint]:
-    """A complaint that a body names.
+def complained_of(session: Session, fleet_id: str, name: str) -> tuple[Complaint, dict[str, Any]]:
+    """A complaint that a body names, and what a case on it keeps of what the fleet stored.
 
     Raises:
         Conflict: neither the book nor the fleet knows it.
     """
     try:
-        return complaint(session, fleet_id, name)
+        found = complaint(session, fleet_id, name)
     except NotFound as error:
         unknown = "neither the book nor the fleet knows it: see GET /v1/complaints"
         raise Conflict(unknown, field="complaint") from error
+    content = None if found.row is None else found.row.content
+    return found.thing, {"own_complaint": content, "own_complaint_id": found.id if found.own else None}
 
 
 def complaint_of(row: Row) -> Complaint:

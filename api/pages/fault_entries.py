@@ -54,7 +54,7 @@ def _around_opening(session: Session, who: Principal, place: str, _fields: Mappi
     shown = {
         "car": car,
         "complaints": [
-            (title, [(one.id, one.title) for one, own in known if own is wanted])
+            (title, [(one.thing.id, one.thing.title) for one in known if one.own is wanted])
             for title, wanted in (("Your own", True), ("The book’s", False))
         ],
         "when": [(name, one.name) for name, one in load_conditions().items()],

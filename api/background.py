@@ -13,6 +13,7 @@ from api.jobs.registry import Sessions, register
 from api.jobs.worker import Worker
 from api.mail import clock as mail_clock
 from api.mail import delivery as mail
+from api.schedules import daily
 from api.webhooks import delivery as webhooks
 from api.webhooks import outbox
 
@@ -38,6 +39,7 @@ def working(database: Database, settings: Settings) -> Iterator[Worker]:
     sessions = Sessions(database)
     looks = (
         Look("digests", mail_clock.EVERY_SECONDS, lambda now: mail_clock.tick(database, now)),
+        Look("days", daily.EVERY_SECONDS, lambda now: daily.tick(sessions, now)),
         Look("webhooks", _LATER_TRIES_EVERY_SECONDS, lambda now: webhooks.tick(sessions, now)),
     )
     worker = Worker(database, threads=settings.job_threads)

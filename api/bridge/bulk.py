@@ -17,6 +17,7 @@ from pydantic_core import from_json
 from api.bridge import models, store
 from api.bridge.records import km_of
 from api.bridge.words import interval_words
+from api.notices import dates
 from planner.interval import Cap, shortest
 from planner.interval.advice import BOUNDS
 from planner.interval.held import held_columns, held_to
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from api.bridge.models import InForce
     from api.bridge.store import Behind
     from api.jobs import Sessions
+    from api.notices.dates import Because
     from api.storage.tables import Fitment
     from planner.progress import Progress
     from planner.schedule import DueDays
@@ -48,8 +50,12 @@ ROWS_IN_ONE_TRANSACTION = 4_000
 _LAST_DAY = date.max.toordinal()
 
 
-def bring_forward(sessions: Sessions, fleet_id: str, kind: str, progress: Progress) -> int:
+def bring_forward(
+    sessions: Sessions, fleet_id: str, kind: str, progress: Progress, because: Because = "model"
+) -> int:
     """Bring every forecast of a kind to the life and the terms in force, some rows a transaction.
+
+    Cars whose dates change thereby are told to whoever wants to know, and why.
 
     Returns:
         How many cars they are of.
@@ -70,7 +76,9 @@ def bring_forward(sessions: Sessions, fleet_id: str, kind: str, progress: Progre
             at_once=ROWS_IN_ONE_TRANSACTION,
         ):
             with _uncollected(), sessions() as session:
-                store.write_forecasts(session, forecasts(rows, force, limits, said))
+                made = forecasts(rows, force, limits, said)
+                store.write_forecasts(session, made)
+                dates.tell_ids(session, fleet_id, _moved(rows, made), because)
             cars.update(row.vehicle_id for row in rows)
             done += len(rows)
             progress(done, 0, "forecasts brought forward")
@@ -123,6 +131,16 @@ def forecasts(
         _row(rows[i], kept[i], caps[i], {name: column[i] for name, column in {**columns, **plain}.items()}, reasons[i], force)
         for i in range(len(rows))
     ]  # fmt: skip
+
+
+def _moved(rows: Sequence[Behind], made: Sequence[dict[str, Any]]) -> set[str]:
+    """Cars with a part whose dates are others now."""
+    names = ("due_earliest", "due_likely", "due_latest", "decides")
+    return {
+        row.vehicle_id
+        for row, new in zip(rows, made, strict=True)
+        if any(getattr(row, name) != new[name] for name in names)
+    }
 
 
 def _row(

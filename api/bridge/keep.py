@@ -15,6 +15,7 @@ from api.bridge.coefficients import Coefficients
 from api.bridge.models import in_force
 from api.bridge.records import km_of
 from api.bridge.words import interval_words
+from api.notices.watch import telling
 from api.storage.tables import Forecast, VehicleUsage
 from planner.history.odometer import OdometerTrack
 from planner.history.records import MOST_KM
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from api.bridge.clocks import Counted
     from api.bridge.gather import Car, Part
     from api.bridge.models import InForce
+    from api.notices.dates import Because
     from api.storage.tables import OdometerReading
     from planner.interval import Interval
     from planner.units import DistanceUnit
@@ -49,6 +51,7 @@ def replan(
     *,
     checking: str | None = None,
     kinds: Collection[str] | None = None,
+    because: Because = "records",
 ) -> None:
     """Bring the forecasts of cars up to date, in the caller's transaction.
 
@@ -59,10 +62,23 @@ def replan(
         today: the day in the fleet's zone.
         checking: a fitment whose history must be free of contradictions even if it is no longer in service.
         kinds: only parts of these kinds, where the cars' own histories have not changed; None: everything.
+        because: told to other systems where dates change.
 
     Raises:
         RecordError: two records contradict each other, naming the field.
     """
+    with telling(session, fleet_id, vehicle_ids, today, because):
+        _replan(session, fleet_id, vehicle_ids, today, checking, kinds)
+
+
+def _replan(
+    session: Session,
+    fleet_id: str,
+    vehicle_ids: Sequence[str],
+    today: date,
+    checking: str | None,
+    kinds: Collection[str] | None,
+) -> None:
     cars = gather.cars(session, fleet_id, vehicle_ids)
     wanted = {
         part.row.kind for car in cars for part in car.in_service if kinds is None or part.row.kind in kinds

@@ -12,7 +12,9 @@ from api.bridge.bulk import bring_forward
 from api.bridge.keep import replan
 from api.bridge.learn import FIT_DRAWS, FIT_SEED, fingerprint_of, learn, nothing_said
 from api.bridge.terms import terms_of
+from api.notices import due_soon
 from api.storage import dialect
+from api.webhooks import outbox
 from planner.catalogue import load_catalogue
 from planner.errors import TooFewFailures
 from planner.life.fit import fit_life
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     from api.bridge.models import Source
     from api.bridge.terms import Terms
     from api.jobs import Sessions
+    from api.notices.dates import Because
     from api.storage.tables import Job, LifeModel
     from planner.interval.tables import IntervalTable
     from planner.life.model import Life
@@ -115,8 +118,21 @@ def _put_in_force(sessions: Sessions, fleet_id: str, fit: _Fit) -> LifeModel:
             )
             row.content = {**row.content, **fit.beside}
             models.store_table(session, row, fit.terms, fit.table)
+            _tell(session, row, fit.life)
         models.life_of(row)
         return row
+
+
+def _tell(session: Session, row: LifeModel, life: Life) -> None:
+    said = {
+        "kind": row.kind,
+        "model_id": row.id,
+        "source": row.source,
+        "histories": life.evidence.histories,
+        "failures": life.evidence.failures,
+        "life": f"/v1/part-kinds/{row.kind}/life",
+    }
+    outbox.tell(session, row.fleet_id, "model.changed", said)
 
 
 def apply_terms(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Progress) -> dict[str, Any]:
@@ -137,10 +153,12 @@ def apply_terms(sessions: Sessions, job: Job, payload: dict[str, Any], progress:
         dialect.wait_for_turn(session, f"model {job.fleet_id} {kind}")
         if store.interval_table(session, job.fleet_id, row.id, terms.fingerprint) is None:
             models.store_table(session, row, terms, table)
-    return {"kind": kind, "cars_replanned": bring_up_to_date(sessions, job.fleet_id, kind, progress)}
+    return {"kind": kind, "cars_replanned": bring_up_to_date(sessions, job.fleet_id, kind, progress, "settings")}
 
 
-def bring_up_to_date(sessions: Sessions, fleet_id: str, kind: str, progress: Progress) -> int:
+def bring_up_to_date(
+    sessions: Sessions, fleet_id: str, kind: str, progress: Progress, because: Because = "model"
+) -> int:
     """Re-plan every car whose forecast for this kind rests on a life or on terms no longer in force.
 
     What forecasts hold already is brought forward in bulk; cars that have none for the kind yet follow, a few cars a
@@ -149,7 +167,7 @@ def bring_up_to_date(sessions: Sessions, fleet_id: str, kind: str, progress: Pro
     Returns:
         How many cars were re-planned.
     """
-    done = bring_forward(sessions, fleet_id, kind, progress)
+    done = bring_forward(sessions, fleet_id, kind, progress, because)
     while True:
         with sessions() as session:
             today = _today(session, fleet_id)
@@ -163,8 +181,9 @@ def bring_up_to_date(sessions: Sessions, fleet_id: str, kind: str, progress: Pro
                 limit=CARS_IN_ONE_TRANSACTION,
             )
             store.hold_vehicles(session, fleet_id, behind)
-            replan(session, fleet_id, behind, today, kinds=[kind])
+            replan(session, fleet_id, behind, today, kinds=[kind], because=because)
         if not behind:
+            due_soon.compare_fleet(sessions, fleet_id)
             return done
         done += len(behind)
         progress(done, 0, "cars re-planned")

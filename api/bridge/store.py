@@ -124,6 +124,24 @@ def vehicles_behind(
     return list(session.exec(found))
 
 
+def vehicles_not_seen_from(
+    session: Session, fleet_id: str, day: date, *, after: str, limit: int
+) -> list[str]:
+    """Ids of cars whose dates were worked out before a day, in order.
+
+    Args:
+        session: any session.
+        fleet_id: whose cars.
+        day: the day.
+        after: only ids after this one.
+        limit: most cars given back.
+    """
+    found = select(VehicleUsage.vehicle_id).where(
+        VehicleUsage.fleet_id == fleet_id, VehicleUsage.as_of < day, VehicleUsage.vehicle_id > after
+    )
+    return list(session.exec(found.order_by(col(VehicleUsage.vehicle_id)).limit(limit)))
+
+
 def settings(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[str, KindSettings]:
     """The fleet's own settings by kind; kinds without any are left out."""
     found = select(KindSettings).where(KindSettings.fleet_id == fleet_id, col(KindSettings.kind).in_(kinds))
@@ -194,6 +212,7 @@ class Behind(NamedTuple):
         fitment_id, vehicle_id: of its part and car.
         as_of: day for which it was worked out.
         coefficients: as JSON text.
+        due_earliest, due_likely, due_latest, decides: as they stand.
     """
 
     id: str
@@ -202,6 +221,10 @@ class Behind(NamedTuple):
     vehicle_id: str
     as_of: date
     coefficients: str
+    due_earliest: date | None
+    due_likely: date | None
+    due_latest: date | None
+    decides: str
 
 
 def forecasts_behind(
@@ -228,6 +251,10 @@ def forecasts_behind(
         col(Forecast.vehicle_id),
         col(Forecast.as_of),
         cast_sql(col(Forecast.coefficients), String),
+        col(Forecast.due_earliest),
+        col(Forecast.due_likely),
+        col(Forecast.due_latest),
+        col(Forecast.decides),
     )
     found = select_columns(*columns).where(
         col(Forecast.fleet_id) == fleet_id, col(Forecast.kind) == kind, ~up_to_date

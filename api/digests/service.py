@@ -13,6 +13,7 @@ from api.problems import NotFound
 from api.security import Principal
 from api.storage import dialect
 from api.storage.tables import Digest, Fleet
+from api.webhooks import outbox
 
 if TYPE_CHECKING:
     from sqlmodel import Session
@@ -83,7 +84,18 @@ def _keep(session: Session, fleet_id: str, said: DigestContent) -> bool:
     session.add(
         Digest(fleet_id=fleet_id, week=said.week, as_of=said.as_of, content=said.model_dump(mode="json"))
     )
+    outbox.tell(session, fleet_id, "digest.ready", _told(said))
     return True
+
+
+def _told(said: DigestContent) -> dict[str, Any]:
+    counts = {name: getattr(said, name).count for name in ("became_due", "still_due", "due_soon")}
+    return {
+        "week": said.week,
+        "as_of": said.as_of.isoformat(),
+        "digest": f"/v1/digests/{said.week}",
+        **counts,
+    }
 
 
 def _result(week: str, *, made: bool) -> dict[str, Any]:

@@ -22,6 +22,7 @@ from api.history.lookups import (
     held_fitment,
 )
 from api.history.shared_events import agree_with_the_others
+from api.notices.watch import telling
 from api.problems import Conflict
 from api.storage.tables import Fitment, Inspection, OdometerReading, Removal, Repair
 from api.vehicles.service import held
@@ -209,9 +210,10 @@ def remove_fitment(session: Session, who: Principal, fitment_id: str) -> None:
         NotFound: no such fitment in this fleet.
     """
     fitment = held_fitment(session, who.fleet_id, fitment_id)
-    session.delete(fitment)
-    session.flush()
-    keep.replan(session, who.fleet_id, [fitment.vehicle_id], who.today())
+    with telling(session, who.fleet_id, [fitment.vehicle_id], who.today()):
+        session.delete(fitment)
+        session.flush()
+        keep.replan(session, who.fleet_id, [fitment.vehicle_id], who.today())
 
 
 @contextmanager

@@ -13,6 +13,7 @@ import secrets
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from api.keys import store
 from api.problems import Conflict, NotFound
@@ -57,6 +58,7 @@ def fleet_for(session: Session, name: str, *, time_zone: str | None, currency: s
     fleet = store.fleet_named(session, name) or Fleet(name=name)
     fleet.time_zone = time_zone or fleet.time_zone
     fleet.currency = currency or fleet.currency
+    fleet.dated_on = fleet.dated_on or utc_now().astimezone(ZoneInfo(fleet.time_zone)).date()
     session.add(fleet)
     session.flush()
     return fleet

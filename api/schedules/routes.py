@@ -6,6 +6,7 @@ from typing import Annotated, cast
 from fastapi import APIRouter, Query
 
 from api.conventions import PageAsked, page_of
+from api.notices.due_soon import WITHIN_DAYS
 from api.once import OnceRoute
 from api.schedules import answers, store
 from api.schedules.schemas import DueSoon, Schedule
@@ -31,7 +32,11 @@ HorizonYears = Annotated[float, Query(gt=0, le=50, description="how many years a
 
 @router.get("/due-soon")
 def read_fleet_due_soon(
-    who: Reader, session: ReadSession, asked: PageAsked, as_of: AsOf = None, within_days: WithinDays = 90
+    who: Reader,
+    session: ReadSession,
+    asked: PageAsked,
+    as_of: AsOf = None,
+    within_days: WithinDays = WITHIN_DAYS,
 ) -> DueSoon:
     """The fleet's parts that are due, or whose likely day comes within the days ahead; the most overdue first."""
     day = as_of or who.today()
@@ -46,7 +51,7 @@ def read_vehicle_due_soon(
     session: ReadSession,
     asked: PageAsked,
     as_of: AsOf = None,
-    within_days: WithinDays = 90,
+    within_days: WithinDays = WITHIN_DAYS,
 ) -> DueSoon:
     """One car's parts that are due, or whose likely day comes within the days ahead; the most overdue first."""
     found(session, who.fleet_id, vehicle_id)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, cast
 
-from sqlalchemy import Date, type_coerce
+from sqlalchemy import CursorResult, Date, type_coerce, update
+from sqlalchemy import select as select_columns
 from sqlmodel import col, or_, select
 
-from api.storage.tables import Fitment, Forecast, Vehicle, VehicleUsage
+from api.storage.tables import Fitment, Fleet, Forecast, Vehicle, VehicleUsage
 
 if TYPE_CHECKING:
     from collections.abc import Collection
@@ -72,3 +73,21 @@ def usage(session: Session, fleet_id: str, ids: Collection[str]) -> dict[str, Ve
         VehicleUsage.fleet_id == fleet_id, col(VehicleUsage.vehicle_id).in_(ids)
     )
     return {row.vehicle_id: row for row in session.exec(found)}
+
+
+def fleet_days(session: Session) -> list[tuple[str, str, date | None]]:
+    """Every fleet's id, zone and the latest day that its dates were queued for, for the clock."""
+    found = select_columns(col(Fleet.id), col(Fleet.time_zone), col(Fleet.dated_on)).order_by(col(Fleet.id))
+    return [(fleet_id, zone, day) for fleet_id, zone, day in session.execute(found)]
+
+
+def claim_day(session: Session, fleet_id: str, day: date) -> bool:
+    """Mark a day as begun; of several claimants one gets True."""
+    statement = (
+        update(Fleet)
+        .where(col(Fleet.id) == fleet_id)
+        .where(or_(col(Fleet.dated_on).is_(None), col(Fleet.dated_on) < day))
+        .values(dated_on=day, version=Fleet.version + 1)
+        .execution_options(synchronize_session=False)
+    )
+    return cast("CursorResult[Any]", session.execute(statement)).rowcount == 1

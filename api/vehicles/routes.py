@@ -63,4 +63,4 @@ def delete_vehicle(vehicle_id: str, who: Writer, session: WriteSession, if_match
     row = service.held(session, who.fleet_id, vehicle_id)
     if if_match is not None:
         require_match(if_match, row)
-    service.remove(session, row)
+    service.remove(session, who, row)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from api.bridge import keep
 from api.bridge.records import vehicle_record
+from api.notices.watch import telling
 from api.problems import Conflict, NotFound
 from api.storage.tables import Vehicle
 from api.vehicles import store
@@ -73,10 +74,11 @@ def change(session: Session, who: Principal, row: Vehicle, body: VehicleUpdate) 
     return row
 
 
-def remove(session: Session, row: Vehicle) -> None:
+def remove(session: Session, who: Principal, row: Vehicle) -> None:
     """Delete a car with its whole history and its forecasts; fitted lives keep what they learnt until the next refit."""
-    session.delete(row)
-    session.flush()
+    with telling(session, who.fleet_id, [row.id], who.today()):
+        session.delete(row)
+        session.flush()
 
 
 def _checked(row: Vehicle, today: date) -> None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import base64
 import json
 import secrets
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from api.notices import due_soon
 from api.problems import Conflict, Malformed, NotFound
 from api.storage.tables import Webhook
 from api.storage.types import utc_now
@@ -16,7 +18,7 @@ from api.webhooks.addresses import AddressError, outside, target_of
 from api.webhooks.schemas import DeliveryListed, DeliveryOut, WebhookMade, WebhookOut
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Iterator, Sequence
 
     from sqlmodel import Session
 
@@ -53,9 +55,19 @@ def register(session: Session, fleet_id: str, body: WebhookCreate) -> Webhook:
     if len(store.enabled(session, fleet_id)) >= MOST:
         raise Conflict(f"this fleet has {MOST} webhooks that get events: switch one off first")
     row = Webhook(fleet_id=fleet_id, secret=_new_secret(), **body.model_dump())
-    session.add(row)
-    session.flush()
+    with _from_now_on(session, fleet_id):
+        session.add(row)
+        session.flush()
     return row
+
+
+@contextmanager
+def _from_now_on(session: Session, fleet_id: str) -> Iterator[None]:
+    """Where the block brings the first one who wants to know what comes due: what is due already is not news."""
+    before = outbox.wanted(session, fleet_id)
+    yield
+    if due_soon.KINDS & outbox.wanted(session, fleet_id) and not due_soon.KINDS & before:
+        due_soon.begin(session, fleet_id)
 
 
 def found(session: Session, fleet_id: str, webhook_id: str) -> Webhook:
@@ -88,13 +100,14 @@ def change(session: Session, row: Webhook, body: WebhookUpdate) -> None:
     enabled = changes.pop("enabled", row.disabled_at is None)
     if changes.get("external_ref", row.external_ref) != row.external_ref:
         _refuse_taken(session, row.fleet_id, body.external_ref)
-    row.sqlmodel_update(changes)
-    if enabled:
-        row.disabled_at = row.disabled_because = None
-    else:
-        disable(row, SWITCHED_OFF)
-    session.add(row)
-    session.flush()
+    with _from_now_on(session, row.fleet_id):
+        row.sqlmodel_update(changes)
+        if enabled:
+            row.disabled_at = row.disabled_because = None
+        else:
+            disable(row, SWITCHED_OFF)
+        session.add(row)
+        session.flush()
 
 
 def disable(row: Webhook, because: str) -> None:

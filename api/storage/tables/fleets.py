@@ -1,6 +1,6 @@
 """Tables of who may ask: fleets and their keys."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlmodel import Field
 
@@ -15,11 +15,13 @@ class Fleet(Stamped, table=True):
         name: unique; the operator names it on the command line.
         time_zone: IANA name; "today" is today there.
         currency: ISO 4217 code; all money of the fleet is in it.
+        dated_on: the latest day for which the fleet's dates were queued to be worked out anew.
     """
 
     name: str = Field(unique=True)
     time_zone: str = Field(default="UTC")
     currency: str = Field(default="EUR")
+    dated_on: date | None = Field(default=None)
 
 
 class ApiKey(Row, table=True):

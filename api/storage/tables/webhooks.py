@@ -1,7 +1,6 @@
 """Tables of webhooks: where events go, the events, each delivery, and which parts were last told as due soon."""
 
 from datetime import date, datetime
-from typing import Any
 
 from sqlalchemy import JSON, Index, UniqueConstraint
 from sqlmodel import Field
@@ -81,15 +80,19 @@ class WebhookDelivery(Row, table=True):
 
 
 class DueSoonTold(Row, table=True):
-    """A part that was told as due soon, as it was told; its id is the fitment's, which may be gone by now.
+    """A part that was told as due soon, as it was then; its id is the fitment's, which may be gone by now.
 
     Attributes:
-        content: the part as the event showed it.
+        vehicle_name, vehicle_external_ref, fitment_external_ref, kind, position: of car and part.
         due_likely: its likely day.
     """
 
     __table_args__ = (Index("ix_due_soon_told_fleet_id_vehicle_id", "fleet_id", "vehicle_id"),)
 
     vehicle_id: str
+    vehicle_name: str
+    vehicle_external_ref: str | None = None
+    fitment_external_ref: str | None = None
+    kind: str
+    position: str
     due_likely: date
-    content: dict[str, Any] = Field(sa_type=JSON)

@@ -24,7 +24,10 @@ class Job(Row, table=True):
         worker_id: the process that has it.
     """
 
-    __table_args__ = (Index("ix_job_fleet_id_created_at_id", "fleet_id", "created_at", "id"),)
+    __table_args__ = (
+        Index("ix_job_fleet_id_created_at_id", "fleet_id", "created_at", "id"),
+        Index("ix_job_state_created_at", "state", "created_at"),
+    )
 
     kind: str
     state: str = "queued"

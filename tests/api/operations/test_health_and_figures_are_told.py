@@ -1,14 +1,55 @@
 """/healthz, /readyz and /metrics: open to the operator, silent about fleets."""
 
-import httpx
+from datetime import timedelta
 
+import httpx
+from sqlmodel import select
+
+from api.jobs import queue
 from api.storage.engine import Database
+from api.storage.session import writing
+from api.storage.tables import Job, LifeModel
+from api.storage.types import utc_now
+from tests.api.history.making import car, fitment, refit, removal
 from tests.api.support import fresh_settings, running
 
 
 def test_alive_and_ready(nobody):
     assert nobody.get("/healthz").json() == {"status": "ok"}
-    assert nobody.get("/readyz").json() == {"status": "ok"}
+    ready = nobody.get("/readyz").json()
+    assert (ready["status"], ready["database"]) == ("ok", "ok")
+    assert ready["queue"]["workers"] == 1
+
+
+def test_ready_tells_how_old_the_fitted_models_are(nobody, client, fleet, service):
+    part = fitment(client, car(client), "rotor_arm", "2015-05-01", 20_000)
+    removal(client, part, "2020-05-01", "preventive", 30_000)
+    before = nobody.get("/readyz").json()["models"]["fitted"]
+    assert refit(fleet, client, "rotor_arm")["result"]["source"] == "fitted"
+    with writing(service.database) as session:
+        row = session.exec(select(LifeModel).where(LifeModel.fleet_id == fleet.id, LifeModel.current)).one()
+        row.created_at = utc_now() - timedelta(days=400, hours=1)
+    models = nobody.get("/readyz").json()["models"]
+    assert (models["fitted"], models["oldest_days"]) == (before + 1, 400)
+    assert models["newest_days"] <= 400
+
+
+def test_not_ready_while_nobody_takes_jobs(tmp_path):
+    with running(fresh_settings(tmp_path, jobs=False)) as service:
+        queue.prepare(service.database)
+        with service.fleet().client() as client:
+            client.post("/v1/digests").raise_for_status()
+        ready = httpx.get(f"{service.base_url}/readyz")
+        assert (ready.status_code, ready.json()["queue"]["waiting"], ready.json()["queue"]["workers"]) == (
+            200,
+            1,
+            0,
+        )
+        with writing(service.database) as session:
+            session.exec(select(Job)).one().created_at = utc_now() - timedelta(minutes=20)
+        stuck = httpx.get(f"{service.base_url}/readyz")
+        assert stuck.status_code == 503
+        assert "waited for 20 minutes; 0 workers" in stuck.json()["detail"]
 
 
 def test_not_ready_without_its_database(tmp_path):

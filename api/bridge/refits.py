@@ -153,7 +153,10 @@ def apply_terms(sessions: Sessions, job: Job, payload: dict[str, Any], progress:
         dialect.wait_for_turn(session, f"model {job.fleet_id} {kind}")
         if store.interval_table(session, job.fleet_id, row.id, terms.fingerprint) is None:
             models.store_table(session, row, terms, table)
-    return {"kind": kind, "cars_replanned": bring_up_to_date(sessions, job.fleet_id, kind, progress, "settings")}
+    return {
+        "kind": kind,
+        "cars_replanned": bring_up_to_date(sessions, job.fleet_id, kind, progress, "settings"),
+    }
 
 
 def bring_up_to_date(

@@ -1,6 +1,6 @@
 """When a fleet's dates were last worked out, what of a part that is due soon was told, which jobs wait.
 
-Revision 0010, follows 0009.
+Revision 0011, follows 0010.
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ from alembic import op
 
 from api.storage.migrations.building import index, owned
 
-revision = "0010"
-down_revision = "0009"
+revision = "0011"
+down_revision = "0010"
 branch_labels = None
 depends_on = None
 

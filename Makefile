@@ -14,8 +14,8 @@ help: ## list the commands
 demo: $(VENV)/.run ## start the service with an invented fleet, print what is due and why
 	$(BIN)/wearwright demo
 
-test: $(VENV)/.test ## run the tests (short runs of the long ones)
-	$(PYTEST) -m "not full and not bench" tests
+test: $(VENV)/.test ## run the tests (short runs of the long ones), as many files at once as there are cores
+	$(PYTEST) -m "not full and not bench" -n auto --dist loadfile tests
 
 check: lint types imports ## lint, format, types, import rules, dependencies
 

@@ -14,19 +14,17 @@ from pydantic import BaseModel, Field, field_validator
 from sqlalchemy.exc import OperationalError
 
 from api.jobs import queue
-from api.keys import service
+from api.keys import by_hand, service
+from api.problems import Conflict, NotFound
+from api.refused import RefusedError
 from api.storage import dialect, schema
 from api.storage.engine import Database
-from api.storage.session import writing
+from api.storage.session import reading, writing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from api.settings import Settings
-
-
-class RefusedError(RuntimeError):
-    """The command cannot be done; says why and what to do."""
 
 
 class KeyOrder(BaseModel):
@@ -62,7 +60,7 @@ def serve(settings: Settings, host: str, port: int, say: Callable[[str], None]) 
     """
     from api.app import create_app, prepare  # noqa: PLC0415 - loads every feature; the other commands need none
 
-    with _opened(settings) as database, dialect.only_process(database.url):
+    with opened(settings) as database, dialect.only_process(database.url):
         prepare(database, settings)  # refuses in words here; within the server it would be a traceback
     config = uvicorn.Config(
         create_app(settings),
@@ -106,7 +104,7 @@ def work(settings: Settings) -> None:
     from api.app import create_app  # noqa: PLC0415 - its features register the work that jobs do
     from api.background import working  # noqa: PLC0415 - as above
 
-    with _opened(settings) as database:
+    with opened(settings) as database:
         if database.is_sqlite:
             raise RefusedError(
                 "on SQLite the service itself runs the jobs: use `wearwright serve`, or PostgreSQL"
@@ -122,7 +120,7 @@ def work(settings: Settings) -> None:
 
 def migrate(settings: Settings) -> str:
     """Bring schema and queue up to date; the revision reached."""
-    with _opened(settings) as database:
+    with opened(settings) as database:
         schema.migrate(database)
         queue.prepare(database)
         return schema.head()
@@ -134,7 +132,7 @@ def create_key(settings: Settings, order: KeyOrder) -> str:
     Raises:
         SchemaError: the database is not at this release's schema and may not be changed here.
     """
-    with _opened(settings) as database:
+    with opened(settings) as database:
         schema.ready(
             database, may_migrate=database.is_sqlite if settings.migrate is None else settings.migrate
         )
@@ -145,14 +143,34 @@ def create_key(settings: Settings, order: KeyOrder) -> str:
             return service.make_key(session, fleet.id, order.scope, label=order.label, days=order.days).text
 
 
+def list_keys(settings: Settings, fleet: str | None) -> list[dict[str, object]]:
+    """The keys of one fleet or of all; never the keys themselves."""
+    with opened(settings) as database, reading(database) as session:
+        return list(by_hand.listed(session, fleet))
+
+
+def revoke_key(settings: Settings, key: str) -> str:
+    """Make a key open nothing from now on; its id."""
+    with opened(settings) as database, writing(database) as session:
+        return by_hand.revoke(session, key).id
+
+
+def rotate_key(settings: Settings, key: str) -> str:
+    """Make a new key in an old one's place; the new key's text."""
+    with opened(settings) as database, writing(database) as session:
+        return by_hand.rotate(session, key).text
+
+
 @contextmanager
-def _opened(settings: Settings) -> Iterator[Database]:
+def opened(settings: Settings) -> Iterator[Database]:
     """The database of the settings for one command; its refusals in words."""
     database = Database(settings.database_url.get_secret_value())
     try:
         yield database
     except (schema.SchemaError, dialect.AlreadyServedError) as refusal:
         raise RefusedError(str(refusal)) from refusal
+    except (NotFound, Conflict) as refusal:
+        raise RefusedError(str(refusal.detail)) from refusal
     except (OSError, OperationalError) as failure:
         why = str(getattr(failure, "orig", failure)).strip().splitlines()[0]
         raise RefusedError(

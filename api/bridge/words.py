@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import TYPE_CHECKING, Any
 
 from planner.interval.wording import reason_in_words
@@ -17,6 +18,11 @@ if TYPE_CHECKING:
 
 _TENTHS = ("next to none of it", "a tenth of it", "two tenths of it", "three tenths of it", "four tenths of it", "half of it",
            "six tenths of it", "seven tenths of it", "eight tenths of it", "nine tenths of it", "nearly all of it")  # fmt: skip
+
+_SUMS = re.compile(
+    r"((?:costs? about|cost more than about|running to failure about|saves about) \d[\d,]*(?:\.\d+)?)(?![\d,.]*\d)"
+)
+"""Every way in which the planner names a sum of money in a sentence (a test holds it to the planner's words)."""
 
 
 def significant(value: float, digits: int = 2) -> float:
@@ -43,6 +49,16 @@ def distance(km: float | None, unit: DistanceUnit, *, step: float | None = None)
 def interval_words(interval: Interval, clocks: Sequence[str], unit: DistanceUnit) -> str:
     """The interval's reason, its distances in the keeper's unit and rounded there."""
     return reason_in_words(interval, clocks, unit).reason
+
+
+def priced(text: str, currency: str) -> str:
+    """A sentence of the planner, which knows no currency, with the fleet's own behind each sum of money.
+
+    Args:
+        text: "it costs about 22 a year, running to failure about 41".
+        currency: ISO 4217.
+    """
+    return _SUMS.sub(rf"\1 {currency}", text)
 
 
 def evidence_words(evidence: Evidence, *, integrated_over: int = 0, shared_events: int = 0) -> str:

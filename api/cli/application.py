@@ -9,11 +9,11 @@ import httpx
 import typer
 from pydantic import ValidationError
 
-from api import serving
 from api.cli.output import plain
 from api.client_transport import ProblemError
+from api.refused import RefusedError
 
-ROOMS = ("running", "keys")
+ROOMS = ("running", "keys", "fleet", "kinds", "digests", "jobs")
 """Files of this package with subcommands, in the order in which the help shows them."""
 
 app = typer.Typer(
@@ -24,7 +24,7 @@ app = typer.Typer(
 )
 
 _EXPECTED = (
-    serving.RefusedError,
+    RefusedError,
     ProblemError,
     ValidationError,
     ValueError,

@@ -6,10 +6,10 @@ from typing import Annotated
 
 import typer
 
-from api import serving
 from api.cli import output
 from api.cli.application import app
 from api.cli.options import AsJson, DatabaseUrl, settings
+from api.cli.output import Column
 
 keys = typer.Typer(help="Keys to a fleet.", no_args_is_help=True)
 app.add_typer(keys, name="keys")
@@ -29,6 +29,8 @@ def create_key(
     as_json: AsJson = False,
 ) -> None:
     """Make a key for a fleet and print it, this once."""
+    from api import serving  # noqa: PLC0415 - loads the database's libraries; other commands need none
+
     chosen = settings(database_url)
     order = serving.KeyOrder(
         fleet=fleet, scope=scope, label=label, days=days, time_zone=time_zone, currency=currency
@@ -39,3 +41,57 @@ def create_key(
     else:
         typer.echo(key)
     output.note("This is shown once and stored nowhere: keep it.")
+
+
+Key = Annotated[str, typer.Argument(help="The key's id or its prefix, out of `wearwright keys list`.")]
+LISTED = (
+    Column("Fleet", "fleet"),
+    Column("Prefix", "prefix", keep=True),
+    Column("Scope", "scope"),
+    Column("Label", "label"),
+    Column("Last used", lambda row: _day(row["last_used_at"]), keep=True),
+    Column("Ends", lambda row: _day(row["expires_at"]), keep=True),
+    Column("Revoked", lambda row: _day(row["revoked_at"]), keep=True),
+)
+
+
+@keys.command("list")
+def list_keys(
+    fleet: Annotated[str | None, typer.Option(help="Only this fleet's; default: every fleet's.")] = None,
+    database_url: DatabaseUrl = None,
+    as_json: AsJson = False,
+) -> None:
+    """List keys, revoked ones too; never the keys themselves."""
+    from api import serving  # noqa: PLC0415 - loads the database's libraries; other commands need none
+
+    found = serving.list_keys(settings(database_url), fleet)
+    output.rows(found, LISTED, as_json=as_json, none="no key was made yet: `wearwright keys create`")
+
+
+@keys.command("rotate")
+def rotate_key(key: Key, database_url: DatabaseUrl = None, as_json: AsJson = False) -> None:
+    """Make a new key with the same fleet, scope, label and end, revoke the old one, and print the new one, this once."""
+    from api import serving  # noqa: PLC0415 - loads the database's libraries; other commands need none
+
+    made = serving.rotate_key(settings(database_url), key)
+    if as_json:
+        output.value({"key": made})
+    else:
+        typer.echo(made)
+    output.note("This is shown once and stored nowhere: keep it. The old one opens nothing any more.")
+
+
+@keys.command("revoke")
+def revoke_key(key: Key, database_url: DatabaseUrl = None, as_json: AsJson = False) -> None:
+    """Make a key open nothing from now on, and end its sessions."""
+    from api import serving  # noqa: PLC0415 - loads the database's libraries; other commands need none
+
+    revoked = serving.revoke_key(settings(database_url), key)
+    if as_json:
+        output.value({"id": revoked, "revoked": True})
+    else:
+        output.lines("the key opens nothing any more")
+
+
+def _day(moment: object) -> str:
+    return str(moment or "")[:10]

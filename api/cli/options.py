@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 from contextlib import contextmanager
 from pathlib import Path
@@ -12,7 +13,7 @@ import typer
 
 from api import logs
 from api.client import Retries, WearwrightClient
-from api.serving import RefusedError
+from api.refused import RefusedError
 from api.settings import Settings
 
 if TYPE_CHECKING:
@@ -69,6 +70,8 @@ def service(url: str, key_file: Path | None) -> Iterator[WearwrightClient]:
     if not (key.startswith("ww_") and key.isascii() and key.isprintable()):
         wanted = "a key, ww_…, in --key-file or WEARWRIGHT_KEY (`wearwright keys create` makes one)"
         raise RefusedError(f"key: wanted {wanted}; this is {'none' if not key else 'something else'}")
+    logs.configure("error", as_json=False)
+    logging.getLogger("stamina").setLevel(logging.ERROR)  # a try that is made again is no news
     near = urlsplit(url).hostname in _LOOPBACK
     with WearwrightClient(url, key, timeout=60.0, retries=_QUICKLY, proxies=not near) as client:
         yield client

@@ -6,11 +6,12 @@ Text that somebody else wrote cannot move the cursor, colour the screen or turn 
 from __future__ import annotations
 
 import json
+import re
 import sys
 import unicodedata
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
@@ -22,8 +23,10 @@ if TYPE_CHECKING:
 
     from planner.progress import Progress as Tell
 
-    Row = Mapping[str, Any]
+Row: TypeAlias = "Mapping[str, Any]"
+"""One JSON object."""
 
+_MOMENT = re.compile(r"^\d{4}-\d\d-\d\dT\d\d:\d\d:[\d.]+(Z|\+00:00)$")
 _UNSEEN = {"Cc", "Cf", "Cs", "Co", "Zl", "Zp"}
 
 
@@ -140,7 +143,7 @@ def field(row: Row, path: str) -> object:
 
 
 def worded(found: object) -> str:
-    """A value as people write it: a dash for nothing, yes and no, 5,200 km."""
+    """A value as people write it: a dash for nothing, yes and no, 5,200 km, a moment to the minute."""
     match found:
         case None | "" | []:
             words = "–"
@@ -154,6 +157,8 @@ def worded(found: object) -> str:
             words = f"{found:,.4g}"
         case int():
             words = f"{found:,}"
+        case str() if _MOMENT.match(found):
+            words = f"{found[:10]} {found[11:16]} UTC"
         case _:
             words = str(found)
     return words

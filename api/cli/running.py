@@ -7,7 +7,6 @@ from typing import Annotated
 
 import typer
 
-from api import serving
 from api.cli import output
 from api.cli.application import app
 from api.cli.options import AsJson, DatabaseUrl, settings
@@ -21,18 +20,24 @@ def serve(
     database_url: DatabaseUrl = None,
 ) -> None:
     """Serve the fleet's records and plans over HTTP until told to stop."""
+    from api import serving  # noqa: PLC0415 - loads the database's libraries; other commands need none
+
     serving.serve(settings(database_url), host, port, output.note)
 
 
 @app.command()
 def worker(database_url: DatabaseUrl = None) -> None:
     """Run background work on a host of its own; PostgreSQL only (on SQLite the service does it)."""
+    from api import serving  # noqa: PLC0415 - loads the database's libraries; other commands need none
+
     serving.work(settings(database_url))
 
 
 @app.command()
 def migrate(database_url: DatabaseUrl = None, as_json: AsJson = False) -> None:
     """Bring the database to the schema of this release; data are kept."""
+    from api import serving  # noqa: PLC0415 - loads the database's libraries; other commands need none
+
     revision = serving.migrate(settings(database_url))
     if as_json:
         output.value({"revision": revision})

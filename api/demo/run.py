@@ -19,6 +19,7 @@ from api.demo.progress import Teller
 from api.demo.records import CURRENCY, FLEET_NAME, TIME_ZONE, FleetRecords
 from api.demo.sending import refit, register
 from api.demo.service import Service
+from api.refused import RefusedError
 from api.settings import Settings
 from api.shipped import shipped
 from api.storage import dialect
@@ -54,7 +55,7 @@ def run(
     except KeyboardInterrupt:
         screen.print("\nStopped, and the service with it.")
         return 130
-    except (DemoError, serving.RefusedError, ProblemError, httpx.HTTPError, OSError, TimeoutError) as error:
+    except (DemoError, RefusedError, ProblemError, httpx.HTTPError, OSError, TimeoutError) as error:
         screen.print(f"\nThe demo failed: {error}", style="bold", markup=False, highlight=False)
         return 1
     return 0

@@ -11,6 +11,7 @@ from api.risks.service import Ahead, vehicle_risk
 from api.schedules import answers
 from api.schedules.store import vehicles
 from planner.catalogue import load_catalogue
+from planner.risk import shelf_warning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 A_WEEK = timedelta(days=7)
 SOON = timedelta(days=28)
 ORDER_AHEAD = timedelta(days=56)
+DELIVERY = timedelta(days=14)
+"""From order to delivery, as parts to order count it unless told otherwise (common practice, no source)."""
 READ_WITHIN = timedelta(days=90)
 A_MONTH_DAYS = 30
 WEEKS_SHOWN = 26
@@ -35,6 +38,9 @@ NOTES = (
     "It is no inspection, and it never postpones a limit of maker or authority.",
     "Parts to order are those of the plan; how many to hold against failures stands under parts to order.",
 )
+
+
+NOT_ALL = "Odometers and chances of a stop are told of the cars with the most urgent work; the others were not weighed."
 
 
 def week_of(day: date) -> str:
@@ -59,6 +65,7 @@ def content(session: Session, who: Principal, as_of: date) -> DigestContent:
     }
     parts = {name: _parts(session, who, as_of, span) for name, span in spans.items()}
     cars = _cars(session, who.fleet_id, [one for found in parts.values() for one in found["items"]])
+    left_out = store.count_vehicles(session, who.fleet_id) - len(cars)
     return DigestContent.model_validate(
         {
             "week": week_of(as_of),
@@ -69,10 +76,11 @@ def content(session: Session, who: Principal, as_of: date) -> DigestContent:
             "done": _done(session, who.fleet_id, since, as_of),
             "accepted": _accepted(session, who.fleet_id),
             "unread_odometers": _unread(session, who.fleet_id, cars, as_of - READ_WITHIN),
-            "cars": _stops(session, cars, as_of),
+            "cars": _stops(session, cars, as_of, who.currency),
+            "cars_left_out": left_out,
             "to_order": _to_order(session, who.fleet_id, as_of),
             "weeks": _weeks(session, who.fleet_id, as_of),
-            "notes": list(NOTES),
+            "notes": [*NOTES, *([NOT_ALL] if left_out else [])],
         }
     )
 
@@ -143,10 +151,14 @@ def _unread(session: Session, fleet_id: str, cars: Sequence[Vehicle], before: da
     return sorted(found, key=lambda one: (one["last_read_on"] or date.min, one["vehicle_id"]))
 
 
-def _stops(session: Session, cars: Sequence[Vehicle], as_of: date) -> list[dict[str, Any]]:
+def _stops(session: Session, cars: Sequence[Vehicle], as_of: date, currency: str) -> list[dict[str, Any]]:
     ahead = Ahead(as_of, A_MONTH_DAYS, None, None)
     found = [
-        {"vehicle_id": car.id, "vehicle_name": car.name, "stop": vehicle_risk(session, car, ahead).stop}
+        {
+            "vehicle_id": car.id,
+            "vehicle_name": car.name,
+            "stop": vehicle_risk(session, car, ahead, currency).stop,
+        }
         for car in cars
     ]
     return sorted(found, key=lambda one: (-one["stop"].mean, one["vehicle_id"]))
@@ -158,8 +170,12 @@ def _to_order(session: Session, fleet_id: str, as_of: date) -> list[dict[str, An
         {
             "kind": kind,
             "part": load_catalogue()[kind].name_gb,
+            "safety": load_catalogue()[kind].safety,
             "planned": count,
             "needed_by": max(first, as_of),
+            "order_by": max(max(first, as_of) - DELIVERY, as_of),
+            "late": max(first, as_of) - DELIVERY < as_of,
+            "shelf": shelf_warning(kind) or None,
         }
         for kind, count, first in store.wanted(session, fleet_id, as_of + ORDER_AHEAD)
     ]

@@ -80,12 +80,23 @@ class DigestCar(Answer):
 
 
 class DigestOrder(Answer):
-    """Parts of one kind that the plan wants within the weeks ahead."""
+    """Parts of one kind that the plan wants within the weeks ahead.
+
+    Attributes:
+        needed_by: the first planned renewal's day, or the digest's own where that has passed.
+        order_by: two weeks earlier, but not before the digest's day; null in digests made before it was told.
+        late: delivery takes longer than there is time.
+        shelf: what to mind before buying ahead; null where nothing speaks against it.
+    """
 
     kind: str
     part: str
     planned: int
     needed_by: date
+    order_by: date | None = None
+    late: bool = False
+    safety: bool = False
+    shelf: str | None = None
 
 
 class DigestWeeks(Answer):
@@ -104,6 +115,7 @@ class DigestContent(Answer):
         still_due: parts due for longer.
         due_soon: parts whose likely day comes within the weeks ahead.
         cars: all cars of a small fleet; of a large one those with work named above; the likeliest to stop first.
+        cars_left_out: cars that are not among them.
     """
 
     week: str
@@ -117,6 +129,7 @@ class DigestContent(Answer):
     accepted: list[DigestAccepted]
     unread_odometers: list[DigestOdometer]
     cars: list[DigestCar]
+    cars_left_out: int = 0
     to_order: list[DigestOrder]
     weeks: DigestWeeks
     notes: list[str]

@@ -125,6 +125,12 @@ def some_vehicles(session: Session, fleet_id: str, most: int) -> list[Vehicle]:
     return list(session.exec(found.order_by(col(Vehicle.created_at), col(Vehicle.id)).limit(most)))
 
 
+def count_vehicles(session: Session, fleet_id: str) -> int:
+    """How many cars the fleet has, counted in the index."""
+    found = select(func.count()).select_from(Vehicle).where(Vehicle.fleet_id == fleet_id)
+    return session.exec(found).one()
+
+
 def last_readings(session: Session, fleet_id: str, ids: Collection[str]) -> dict[str, date]:
     """The day of each car's latest odometer reading, by car."""
     found = (

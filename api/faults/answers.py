@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from api.bridge.words import significant
+from api.bridge.words import priced, significant
 from api.faults.shown import (
     FaultFindingItem,
     FaultFindingOut,
@@ -84,8 +84,8 @@ def next_step(row: Row, advice: Advice, currency: str) -> NextStepOut:
             "finding_id": row.id,
             "currency": currency,
             "step": _option(advice.step),
-            "reason": advice.reason,
-            "dont_buy_yet": advice.dont_buy_yet or None,
+            "reason": priced(advice.reason, currency),
+            "dont_buy_yet": priced(advice.dont_buy_yet, currency) or None,
             "stop_driving": advice.stop_driving or None,
             "warning": advice.warning or None,
             "value_of_checking": significant(advice.value_of_checking),

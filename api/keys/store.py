@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from sqlalchemy import update
-from sqlmodel import col, select
+from sqlmodel import col, or_, select
 
 from api.storage.tables import ApiKey, Fleet
 
@@ -39,6 +39,21 @@ def keys_of(fleet_id: str) -> SelectOfScalar[ApiKey]:
 def key(session: Session, fleet_id: str, key_id: str) -> ApiKey | None:
     """One key of one fleet."""
     return session.exec(select(ApiKey).where(ApiKey.fleet_id == fleet_id, ApiKey.id == key_id)).one_or_none()
+
+
+def keys_with_fleets(session: Session, fleet_name: str | None) -> list[tuple[ApiKey, Fleet]]:
+    """The keys of the fleet of one name, or of every fleet, oldest first: for whoever may open the database."""
+    rows = select(ApiKey, Fleet).join(Fleet, col(Fleet.id) == col(ApiKey.fleet_id))
+    if fleet_name is not None:
+        rows = rows.where(Fleet.name == fleet_name)
+    ordered = rows.order_by(col(Fleet.name), col(ApiKey.created_at), col(ApiKey.id))
+    return [(key, fleet) for key, fleet in session.exec(ordered)]
+
+
+def key_of_any_fleet(session: Session, key_id: str, prefix: str) -> ApiKey | None:
+    """The key of an id or of a public part, whosever it is: for whoever may open the database."""
+    rows = select(ApiKey).where(or_(col(ApiKey.id) == key_id, col(ApiKey.prefix) == prefix))
+    return session.exec(rows).one_or_none()
 
 
 def note_use(session: Session, key_id: str, moment: datetime) -> None:

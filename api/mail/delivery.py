@@ -1,4 +1,9 @@
-"""The job that sends one digest to one address: some tries at once, each shown; what fails is kept for a later try."""
+"""The job that sends one digest to one address: some tries at once, each shown; what fails is kept for a later try.
+
+At least once: a try is written down before the mail is handed over and its end afterwards, so a process that dies in
+between leaves a try without an end, and the mail goes out again. Both carry the same Message-ID (that of the delivery, one
+per address and week), by which mailboxes know the second for the first (RFC 5322 §3.6.4).
+"""
 
 from __future__ import annotations
 
@@ -32,6 +37,7 @@ WAITS = (1.0, 4.0)
 """Seconds between the tries of one job."""
 LATER = (timedelta(minutes=5), timedelta(minutes=30), timedelta(hours=2), timedelta(hours=6))
 """How long a delivery rests after each job that failed; the last one again and again."""
+NO_END = "a try was begun, and whether the server took the mail is not known; it goes out again under the same Message-ID"
 
 
 @dataclass(frozen=True)
@@ -59,8 +65,9 @@ class Delivering:
         mail = self._mail(sessions, job, delivery_id)
         tries = len(WAITS) + 1
         for number in range(1, tries + 1):
+            _begin(sessions, job, delivery_id)
             problem = self._try(mail)
-            _note(sessions, job, delivery_id, problem)
+            _end(sessions, job, delivery_id, problem)
             if problem is None:
                 progress(tries, tries, "sent")
                 return {"sent": True, "tries": number}
@@ -104,14 +111,23 @@ def _day(delivery: DigestDelivery, subscription: DigestSubscription) -> date:
     return date.fromisocalendar(int(year), int(week), subscription.weekday)
 
 
-def _note(sessions: Sessions, job: Job, delivery_id: str, problem: MailError | None) -> None:
-    """Write down a try, and when the next one is."""
+def _begin(sessions: Sessions, job: Job, delivery_id: str) -> None:
+    """Write down that a try begins, before anything is handed over."""
+    with sessions() as session:
+        found = store.delivery(session, job.fleet_id, delivery_id)
+        if found is not None:
+            found[0].attempts += 1
+            found[0].problem = NO_END
+            session.add(found[0])
+
+
+def _end(sessions: Sessions, job: Job, delivery_id: str, problem: MailError | None) -> None:
+    """Write down how a try ended, and when the next one is."""
     with sessions() as session:
         found = store.delivery(session, job.fleet_id, delivery_id)
         if found is None:
             return
         row = found[0]
-        row.attempts += 1
         row.problem = None if problem is None else str(problem)
         row.sent_at = utc_now() if problem is None else None
         jobs_so_far = (row.attempts - 1) // (len(WAITS) + 1)

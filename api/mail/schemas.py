@@ -28,9 +28,11 @@ class SubscriptionCreate(Body):
 
 
 class DeliveryOut(Answer):
-    """One week's digest on its way.
+    """One week's digest on its way; it arrives at least once, each time under the same Message-ID.
 
     Attributes:
+        attempts: tries begun.
+        problem: what went wrong with the last one, or that its end is not known; null: nothing.
         next_try_at: null once it is sent or refused for good.
     """
 

@@ -71,7 +71,7 @@ def content(session: Session, who: Principal, vehicle_id: str, as_of: date) -> d
         "items": items,
         "wears": wears(session, who, vehicle_id),
         "yearly": answers.yearly(usage, cast("DistanceUnit", vehicle.distance_unit)),
-        "risk": vehicle_risk(session, vehicle, Ahead(as_of, STOP_DAYS, None, None)),
+        "risk": vehicle_risk(session, vehicle, Ahead(as_of, STOP_DAYS, None, None), who.currency),
         "stop_days": STOP_DAYS,
         "complaints": open_complaints(session, who.fleet_id, [vehicle_id]),
         "lines": lines[:LONGEST_HISTORY],

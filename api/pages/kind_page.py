@@ -9,7 +9,7 @@ from api.bridge import models
 from api.bridge import store as stored
 from api.bridge.curves import curve_of
 from api.bridge.terms import Terms, terms_of
-from api.bridge.words import interval_words
+from api.bridge.words import interval_words, priced
 from api.part_kinds import answers, service, store
 from api.schedules.answers import cautions_of
 from planner.figures import Picture, interval_cost, life_curve
@@ -90,7 +90,7 @@ def content(session: Session, who: Principal, name: str, driven: Driven) -> dict
         "settings": answers.settings_out(kind, settings, who.currency),
         "advice": None
         if force.interval is None
-        else interval_words(force.interval, force.life.clocks, driven.unit),
+        else priced(interval_words(force.interval, force.life.clocks, driven.unit), who.currency),
         "stored": force.stored,
         "no_curve": force.alone if isinstance(force.alone, str) else "",
         "driven": driven,

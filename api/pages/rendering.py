@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
+from planner.faults.words import times_in_words
 from planner.interval.wording import rounded
 
 if TYPE_CHECKING:
@@ -38,7 +39,9 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters.update(day=day, month=month, far=far, amount=rounded, begun=begun, told=told)
+    made.filters.update(
+        day=day, month=month, far=far, amount=rounded, begun=begun, told=told, times=times_in_words
+    )
     made.globals.update(static=static_address)
     return made
 

@@ -40,4 +40,4 @@ def read_risk(
     """The chance that one of a car's parts stops it over the days and the distance ahead, given that all are good now."""
     vehicle = found(session, who.fleet_id, vehicle_id)
     ahead = service.Ahead(as_of or who.today(), days, distance, unit)
-    return service.vehicle_risk(session, vehicle, ahead)
+    return service.vehicle_risk(session, vehicle, ahead, who.currency)

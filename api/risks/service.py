@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from api.bridge.outlook import Outlook, outlooks
 from api.bridge.road import on_the_road
-from api.bridge.words import distance, significant
+from api.bridge.words import distance, priced, significant
 from api.problems import Malformed
 from api.risks.schemas import VehicleRisk
 from api.schedules import store
@@ -48,8 +48,14 @@ class Ahead:
         return self.days / DAYS_PER_YEAR
 
 
-def vehicle_risk(session: Session, vehicle: Vehicle, ahead: Ahead) -> VehicleRisk:
+def vehicle_risk(session: Session, vehicle: Vehicle, ahead: Ahead, currency: str) -> VehicleRisk:
     """The chance that a part stops the car.
+
+    Args:
+        session: any session; it only reads.
+        vehicle: the car.
+        ahead: what lies before it.
+        currency: the fleet's, for sums in words.
 
     Raises:
         Malformed: a unit without a distance.
@@ -78,7 +84,9 @@ def vehicle_risk(session: Session, vehicle: Vehicle, ahead: Ahead) -> VehicleRis
                 }
                 for fitment_id, chance in road.risk.contributors
             ],
-            "found_bad": [{**part_of(one, positions), "reason": one.reason} for one in road.found_bad],
+            "found_bad": [
+                {**part_of(one, positions), "reason": priced(one.reason, currency)} for one in road.found_bad
+            ],
             "notes": list(NOTES),
         }
     )

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from api.bridge.decisions import Decided, decided
 from api.bridge.outlook import Outlook, Until, outlooks
-from api.bridge.words import clock_words, distance, evidence_words, significant
+from api.bridge.words import clock_words, distance, evidence_words, priced, significant
 from api.faults.store import open_complaints
 from api.schedules import store
 from api.schedules.schemas import DueItem, YearlyDistance
@@ -89,7 +89,7 @@ def _item(
             "chance_to_window_end": _chance(one.to_window_end),
             "evidence": _evidence(one),
             "cost": _cost(one, currency),
-            "reason": one.reason,
+            "reason": priced(one.reason, currency),
             "put_off": _put_off(decision),
             "reported_complaints": complaints,
             "safety": kind.safety,

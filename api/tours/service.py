@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from api.bridge.outlook import Outlook, outlooks
 from api.bridge.road import Ahead, fails_over
-from api.bridge.words import significant
+from api.bridge.words import priced, significant
 from api.risks.service import NOTES, odds_of, part_of
 from api.schedules import store
 from api.schedules.answers import cautions_of
@@ -73,7 +73,9 @@ def vehicle_tour(session: Session, who: Principal, vehicle: Vehicle, tour: Tour)
             "currency": who.currency,
             **_risk(sound, found, positions),
             "packages": _packages(sound, packages, found),
-            "found_bad": [{**part_of(one, positions), "reason": one.reason} for one in bad],
+            "found_bad": [
+                {**part_of(one, positions), "reason": priced(one.reason, who.currency)} for one in bad
+            ],
             "cautions": _cautions(every, packages, bad),
             "notes": list(NOTES),
         }

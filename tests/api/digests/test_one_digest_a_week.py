@@ -180,7 +180,8 @@ def test_the_work_grows_with_what_is_due_and_not_with_what_is_owned(fleet, clien
     many, again = statements()
     assert few > 5
     assert many == few
-    assert again == said
+    assert (said["cars_left_out"], again["cars_left_out"]) == (4, 16)
+    assert again == said | {"cars_left_out": 16}
 
 
 def test_of_many_parts_the_first_are_named_and_all_are_counted(fleet, client, vehicle, monkeypatch):

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from icalendar import Calendar
 
-from api.mail import clock
+from api.mail import clock, delivery
 from api.storage.types import utc_now
 from tests.api.history.making import car, fitment, made, odometer, problem
 
@@ -139,6 +139,30 @@ def test_a_dead_server_is_shown_and_the_mail_goes_out_later(
     assert [one["state"] for one in again] == ["succeeded", "failed"]
     assert len(post_office.handler.got) == 1
     assert len(tick(service, fleet, client, utc_now() + timedelta(days=2))) == 2
+
+
+def test_a_process_that_dies_in_mid_mail_sends_it_again_under_the_same_name(
+    service, fleet, client, vehicle, sending, post_office, monkeypatch
+):
+    subscription = subscribe(client)
+    ends = delivery._end
+
+    def die_once(*arguments):
+        monkeypatch.setattr(delivery, "_end", ends)
+        raise RuntimeError("the process died after the server had taken the mail")
+
+    monkeypatch.setattr(delivery, "_end", die_once)
+    (job,) = tick(service, fleet, client, next_week())
+    assert job["state"] == "failed"
+    shown = client.get(f"/v1/digest-subscriptions/{subscription['id']}").json()["latest"]
+    assert (shown["attempts"], shown["sent_at"]) == (1, None)
+    assert "not known" in shown["problem"], "the try without an end is in sight"
+    again = tick(service, fleet, client, next_week() + clock.GRACE + timedelta(minutes=1))
+    assert [one["state"] for one in again] == ["succeeded", "failed"]
+    first, second = (parsed(content) for _, _, content, _ in post_office.handler.got)
+    assert first["Message-ID"] == second["Message-ID"]
+    shown = client.get(f"/v1/digest-subscriptions/{subscription['id']}").json()["latest"]
+    assert (shown["attempts"], shown["problem"], shown["sent_at"] is None) == (2, None, False)
 
 
 def test_an_address_refused_for_good_is_not_tried_again(

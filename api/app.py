@@ -16,10 +16,12 @@ from api.calendar import routes as calendar
 from api.conventions import NotModified
 from api.digests import page_routes as digest_pages
 from api.digests import routes as digests
+from api.exports import routes as exports
 from api.faults import routes as faults
 from api.faults import shelf_routes as faults_shelf
 from api.head_requests import HeadAsGet
 from api.history import routes as history
+from api.imports import routes as imports
 from api.jobs import queue
 from api.jobs import routes as jobs
 from api.keys import routes as keys
@@ -63,6 +65,8 @@ ROUTERS = (
     faults.router,
     faults_shelf.router,
     calendar.router,
+    imports.router,
+    exports.router,
     digests.router,
     mail.router,
     webhooks.router,

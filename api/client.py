@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING, Any, Self
 
 from api.client_calendar import CalendarCalls
 from api.client_digests import DigestCalls
 from api.client_faults import FaultCalls
 from api.client_history import HistoryCalls
+from api.client_imports import ImportCalls
 from api.client_planning import PlanningCalls
 from api.client_transport import Json, ProblemError, Retries, Tagged, Transport
 from api.client_webhooks import WebhookCalls
@@ -23,7 +23,9 @@ if TYPE_CHECKING:
 __all__ = ["Json", "ProblemError", "Retries", "Tagged", "WearwrightClient"]
 
 
-class WearwrightClient(HistoryCalls, PlanningCalls, CalendarCalls, DigestCalls, FaultCalls, WebhookCalls):
+class WearwrightClient(
+    HistoryCalls, PlanningCalls, CalendarCalls, DigestCalls, FaultCalls, WebhookCalls, ImportCalls
+):
     """The service, as its caller sees it.
 
     Bodies are mappings as in the OpenAPI document; dates in them are ISO 8601 text. Every method raises `ProblemError`
@@ -107,31 +109,6 @@ class WearwrightClient(HistoryCalls, PlanningCalls, CalendarCalls, DigestCalls, 
     def refit(self, kind: str) -> Json:
         """Ask for a new fit from all records; returns the job that does it."""
         return self._post(f"/v1/part-kinds/{kind}/refits", None)
-
-    def job(self, job_id: str) -> Json:
-        """How far a job is."""
-        return self._get(f"/v1/jobs/{job_id}")
-
-    def jobs(self, *, limit: int | None = None) -> Iterator[Json]:
-        """The fleet's background work, latest first."""
-        return self._wire.pages("/v1/jobs", {"limit": limit})
-
-    def cancel_job(self, job_id: str) -> Json:
-        """Ask a job to stop."""
-        return self._post(f"/v1/jobs/{job_id}/cancellation", None)
-
-    def wait_for_job(self, job_id: str, *, seconds: float = 120.0, pause: float = 0.1) -> Json:
-        """Wait until a job has ended, well or not.
-
-        Raises:
-            TimeoutError: it had not ended after `seconds`.
-        """
-        give_up = time.monotonic() + seconds
-        while (job := self.job(job_id))["state"] not in {"succeeded", "failed", "cancelled"}:
-            if time.monotonic() > give_up:
-                raise TimeoutError(f"job {job_id} is still {job['state']} after {seconds:.0f} s")
-            time.sleep(pause)
-        return job
 
     # What is due, and the chances
 

@@ -12,7 +12,7 @@ import httpx
 import stamina
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
 Json = dict[str, Any]
 """One JSON object, as the service's OpenAPI document describes it."""
@@ -128,16 +128,47 @@ class Transport:
         if method == "POST" and repeatable:
             sent.setdefault("Idempotency-Key", str(uuid4()))
         asked = {name: value for name, value in (query or {}).items() if value is not None}
+        return self._tried(
+            lambda: self._http.request(method, path, json=body, params=asked or None, headers=sent),
+            twice=repeatable and method in _REPEATABLE,
+        )
+
+    def upload(self, path: str, opened: Callable[[], Iterator[bytes]]) -> httpx.Response:
+        """PUT a body that comes in pieces; errors as of `send`.
+
+        Args:
+            path: where to.
+            opened: gives the pieces from the start, once for every try.
+        """
+        media = {"Content-Type": "application/octet-stream"}
+        return self._tried(
+            lambda: self._http.request("PUT", path, content=opened(), headers=media), twice=True
+        )
+
+    def download(self, path: str, query: Mapping[str, Any] | None = None) -> Iterator[bytes]:
+        """The body of an answer in pieces; what has begun is not tried again.
+
+        Raises:
+            ProblemError: the service refused.
+            httpx.TransportError: the service cannot be reached, or went away in the middle.
+        """
+        with self._http.stream("GET", path, params=query) as response:
+            if response.is_error:
+                response.read()
+                raise ProblemError.from_response(response)
+            yield from response.iter_bytes()
+
+    def _tried(self, ask: Callable[[], httpx.Response], *, twice: bool) -> httpx.Response:
         wait = self._retries
         for attempt in stamina.retry_context(
-            on=lambda error: _worth_another_try(error, twice=repeatable and method in _REPEATABLE),
+            on=lambda error: _worth_another_try(error, twice=twice),
             attempts=wait.attempts,
             timeout=wait.seconds,
             wait_initial=wait.first_wait,
             wait_jitter=wait.first_wait,
         ):
             with attempt:
-                response = self._http.request(method, path, json=body, params=asked or None, headers=sent)
+                response = ask()
                 if response.is_error:
                     raise ProblemError.from_response(response)
         return response

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from starlette.datastructures import Headers
@@ -16,7 +17,7 @@ _WITH_BODY = {"POST", "PUT", "PATCH"}
 _PAGES = "/pages/"
 """Addresses of pages, whose forms come as browsers send them."""
 
-_FREE_BODIES = ("/v1/imports",)
+_FREE_BODIES = re.compile(r"/v1/imports/[^/]+/content")
 """Addresses that take other media types and larger bodies, and check them themselves."""
 
 
@@ -48,7 +49,7 @@ class BodyRules:
             return problems.NotFound("no address holds a NUL character")
         if b"%00" in scope["query_string"]:
             return problems.Malformed("query", "text without NUL characters", "a NUL character")
-        if scope["path"].startswith(_FREE_BODIES):
+        if _FREE_BODIES.fullmatch(scope["path"]):
             return None
         headers = Headers(scope=scope)
         return self._length(headers) or (
@@ -57,7 +58,7 @@ class BodyRules:
 
     def _counted(self, scope: Scope, receive: Receive) -> Receive:
         """Count a body while it is read: it may not say its length."""
-        if scope["path"].startswith(_FREE_BODIES):
+        if _FREE_BODIES.fullmatch(scope["path"]):
             return receive
         seen = 0
 

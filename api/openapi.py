@@ -192,7 +192,8 @@ def _show_request(operation: dict[str, Any], example: Example) -> None:
     if example.response["status"] == problems.Malformed.status:
         _show(operation.setdefault("x-malformed-requests", {}), example.case, body)
     else:
-        _show(operation["requestBody"]["content"]["application/json"], example.case, body)
+        media = example.request.get("headers", {}).get("Content-Type", "application/json")
+        _show(operation["requestBody"]["content"][media], example.case, body)
 
 
 def _show(content: dict[str, Any], case: str, value: Any) -> None:

@@ -135,6 +135,35 @@ class TwinRunning(ServiceProblem):
         super().__init__("wait for the first one", headers={"Retry-After": str(retry_after)})
 
 
+class ImportRunning(ServiceProblem):
+    """A fleet's files are taken in one after the other."""
+
+    type_ = "import-at-work"
+    title = "Another import of this fleet is at work"
+    status = 409
+    help = "Send the file again after Retry-After seconds, or when the job of the other import has ended."
+
+    def __init__(self, import_id: str, retry_after: int = 2) -> None:
+        """Name the other one, and say when to come back, in seconds."""
+        super().__init__(f"import {import_id} is at work", headers={"Retry-After": str(retry_after)})
+
+
+class RowsRefused(ServiceProblem):
+    """A file holds rows that cannot be taken, and none of it was."""
+
+    type_ = "rows-refused"
+    title = "The file holds rows that cannot be taken"
+    status = 422
+    help = (
+        "Nothing of the file was stored. `errors` names the first faults with their rows; all are under "
+        "`/v1/imports/{id}/errors`. An import with `bad_rows: skip` takes the good rows alone."
+    )
+
+    def __init__(self, rows: int, bad: int, errors: list[dict[str, Any]]) -> None:
+        """Say how many rows are bad, and what is wrong with the first."""
+        super().__init__(f"{bad:,} of {rows:,} rows cannot be taken", errors=errors)
+
+
 class Cannot(ServiceProblem):
     """The stored data cannot carry what was asked for."""
 

@@ -156,10 +156,10 @@ def _methods(request: Request) -> str:
 
 
 def _from_validation(error: RequestValidationError) -> Problem:
-    return problems.Malformed.of([_entry(found) for found in error.errors()])
+    return problems.Malformed.of([entry(found) for found in error.errors()])
 
 
-def _entry(found: Mapping[str, Any]) -> dict[str, str]:
+def entry(found: Mapping[str, Any]) -> dict[str, str]:
     """One of pydantic's errors in our words."""
     kind = str(found["type"])
     field = _field(found["loc"])

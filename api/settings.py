@@ -18,6 +18,7 @@ class Settings(BaseSettings):
         jobs: run background work inside this process.
         job_threads: how many jobs run at once in this process.
         max_body_bytes: largest request body.
+        max_import_bytes: largest file of an import.
         requests_per_minute: per key; 0 turns the limit off.
         session_secret: signs the session cookies of the pages; None: one made at the start, so that sessions end with
             the process. Several processes need the same.
@@ -41,6 +42,7 @@ class Settings(BaseSettings):
     jobs: bool = True
     job_threads: int = Field(default=2, ge=1, le=64)
     max_body_bytes: int = Field(default=1_000_000, ge=1)
+    max_import_bytes: int = Field(default=2_000_000_000, ge=1)
     requests_per_minute: int = Field(default=6000, ge=0)
     session_secret: SecretStr | None = Field(default=None, min_length=32)
     idempotency_hours: int = Field(default=24, ge=1)

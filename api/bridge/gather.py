@@ -70,15 +70,15 @@ def cars(session: Session, fleet_id: str, vehicle_ids: Collection[str]) -> list[
     Raises:
         RecordError: a stored odometer figure falls and nothing explains it (possible only for one just added).
     """
-    by_car = _grouped(store.readings(session, fleet_id, vehicle_ids), "vehicle_id")
-    fitted = _grouped(store.fitments(session, fleet_id, vehicle_ids), "vehicle_id")
+    by_car = grouped(store.readings(session, fleet_id, vehicle_ids), "vehicle_id")
+    fitted = grouped(store.fitments(session, fleet_id, vehicle_ids), "vehicle_id")
     events = Events(
-        _grouped(store.events(session, Inspection, fleet_id, vehicle_ids), "fitment_id"),
-        _grouped(store.events(session, Repair, fleet_id, vehicle_ids), "fitment_id"),
-        _grouped(store.events(session, Removal, fleet_id, vehicle_ids), "fitment_id"),
+        grouped(store.events(session, Inspection, fleet_id, vehicle_ids), "fitment_id"),
+        grouped(store.events(session, Repair, fleet_id, vehicle_ids), "fitment_id"),
+        grouped(store.events(session, Removal, fleet_id, vehicle_ids), "fitment_id"),
     )
     rows = store.vehicles(session, fleet_id, vehicle_ids)
-    return [_car(row, by_car[row.id], fitted[row.id], events) for row in rows]
+    return [assembled(row, by_car[row.id], fitted[row.id], events) for row in rows]
 
 
 def cars_with(session: Session, fleet_id: str, kind: str) -> Iterator[list[Car]]:
@@ -97,7 +97,12 @@ class Events:
     removals: dict[str, list[Removal]]
 
 
-def _car(row: Vehicle, readings: list[OdometerReading], fitted: list[Fitment], events: Events) -> Car:
+def assembled(row: Vehicle, readings: list[OdometerReading], fitted: list[Fitment], events: Events) -> Car:
+    """One car from its rows; those of other cars among the events are left aside.
+
+    Raises:
+        RecordError: an odometer figure falls and nothing explains it.
+    """
     vehicle = records.vehicle_record(row)
     drafts = [_history(vehicle, fitment, events) for fitment in fitted]
     track = _track(readings, drafts)
@@ -140,7 +145,8 @@ def _written(history: PartHistory) -> Iterator[Reading]:
 RowT = TypeVar("RowT")
 
 
-def _grouped(rows: Iterable[RowT], by: str) -> dict[str, list[RowT]]:
+def grouped(rows: Iterable[RowT], by: str) -> dict[str, list[RowT]]:
+    """Rows by one of their columns; nothing under a value that none has."""
     groups: dict[str, list[RowT]] = defaultdict(list)
     for row in rows:
         groups[getattr(row, by)].append(row)

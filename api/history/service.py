@@ -227,12 +227,17 @@ def conflicts_in(field: str, record: str = "") -> Iterator[None]:
     try:
         yield
     except RecordError as error:
-        place, _, own = error.field.partition(".")
-        about = place.partition("[")[0]
-        dial = "odometer" if about == "readings" and record else field
-        named = own if record and about == record and own else dial
-        name = named.partition(".")[0]
+        name = field_at_fault(error, field, record)
         raise Conflict(f"{name}: wanted {error.wanted}, got {error.got}", field=name) from error
+
+
+def field_at_fault(error: RecordError, field: str, record: str = "") -> str:
+    """The field of a body that a contradiction between records is named by; arguments as of `conflicts_in`."""
+    place, _, own = error.field.partition(".")
+    about = place.partition("[")[0]
+    dial = "odometer" if about == "readings" and record else field
+    named = own if record and about == record and own else dial
+    return named.partition(".")[0]
 
 
 def _remove(session: Session, who: Principal, fitment_id: str, row: Record) -> None:

@@ -11,12 +11,13 @@ import sqlite3
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+import psycopg
 from sqlalchemy import event, text
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, OperationalError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from sqlalchemy import Engine
     from sqlalchemy.engine import Connection
@@ -131,17 +132,39 @@ def only_process(url: URL) -> Iterator[None]:
         lock.close()
 
 
-def wait_for_turn(session: Session, key: str) -> None:
+def wait_for_turn(session: Session, key: str, *, together: bool = False) -> None:
     """Hold everybody else with the same key until this transaction ends.
 
     SQLite has one writer at a time already; PostgreSQL takes an advisory lock, released at the end.
+
+    Args:
+        session: a session that writes.
+        key: what the turn is about.
+        together: let others through who also come together; only somebody who comes alone waits for all of them.
 
     Raises:
         sqlalchemy.exc.OperationalError: the lock timeout passed; ``is_lock_timeout`` knows it.
     """
     if is_sqlite(session.connection()):
         return
-    session.execute(text("SELECT pg_advisory_xact_lock(hashtextextended(:key, 0))"), {"key": key})
+    lock = "pg_advisory_xact_lock_shared" if together else "pg_advisory_xact_lock"
+    session.execute(text(f"SELECT {lock}(hashtextextended(:key, 0))"), {"key": key})
+
+
+def copy_in(session: Session, statement: str, rows: Iterable[Sequence[Any]]) -> None:
+    """Send rows by PostgreSQL's own bulk statement, in the session's transaction.
+
+    Raises:
+        sqlalchemy.exc.IntegrityError: a row meets a constraint; the others of the statement are not in either.
+    """
+    connection = session.connection()
+    raw: Any = connection.connection.driver_connection
+    try:
+        with raw.cursor() as cursor, cursor.copy(statement) as copy:
+            for row in rows:
+                copy.write_row(row)
+    except psycopg.IntegrityError as error:
+        raise IntegrityError(statement, None, error) from error
 
 
 def is_lock_timeout(error: BaseException) -> bool:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import create_engine
 from sqlmodel import Session
 
-from api.storage import dialect
+from api.storage import dialect, hidden
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 class Database:
-    """The engine of one database address.
+    """The engine of one database address; its sessions see no record that an import has not shown yet.
 
     Attributes:
         url: address with the driver chosen.
@@ -31,6 +31,7 @@ class Database:
         self.url: URL = dialect.normalised_url(url)
         self.engine: Engine = create_engine(self.url, **dialect.engine_options(self.url))
         dialect.prepare(self.engine)
+        hidden.install()
         self._reading = self.engine.execution_options(**dialect.read_only_options(self.engine))
 
     @property

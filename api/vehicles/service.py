@@ -8,6 +8,7 @@ from api.bridge import keep
 from api.bridge.records import vehicle_record
 from api.notices.watch import telling
 from api.problems import Conflict, NotFound
+from api.storage.hidden import tell_imports
 from api.storage.tables import Vehicle
 from api.vehicles import store
 from planner.errors import RecordError
@@ -49,7 +50,8 @@ def found(session: Session, fleet_id: str, vehicle_id: str) -> Vehicle:
 
 
 def held(session: Session, fleet_id: str, vehicle_id: str) -> Vehicle:
-    """The same, held until the transaction ends."""
+    """The same, held until the transaction ends; an import that is at work will know of it."""
+    tell_imports(session, fleet_id, vehicle_id)
     row = store.vehicle_for_change(session, fleet_id, vehicle_id)
     if row is None:
         raise NotFound("no such vehicle")

@@ -7,6 +7,7 @@ from api.storage.tables.digests import Digest
 from api.storage.tables.faults import FaultFinding, OwnCheck, OwnComplaint
 from api.storage.tables.fleets import ApiKey, Fleet
 from api.storage.tables.history import Fitment, Inspection, Removal, Repair
+from api.storage.tables.imports import BulkImport, ImportFault, ImportMatch, ImportPart, ImportTouch
 from api.storage.tables.mail import DigestDelivery, DigestSubscription
 from api.storage.tables.planning import Forecast, IntervalTable, KindSettings, LifeModel
 from api.storage.tables.vehicles import OdometerReading, Vehicle, VehicleUsage
@@ -15,6 +16,7 @@ from api.storage.tables.work import IdempotencyRecord, Job, Worker
 
 __all__ = [
     "ApiKey",
+    "BulkImport",
     "CalendarAddress",
     "Digest",
     "DigestDelivery",
@@ -25,6 +27,10 @@ __all__ = [
     "Fleet",
     "Forecast",
     "IdempotencyRecord",
+    "ImportFault",
+    "ImportMatch",
+    "ImportPart",
+    "ImportTouch",
     "Inspection",
     "IntervalTable",
     "Job",

@@ -13,8 +13,8 @@ from api.app import create_app
 from api.client import WearwrightClient
 from api.settings import Settings
 
-NOT_ROUTES = {"close", "wait_for_job"}
-ARGUMENTS = {"body": {}, "changes": {}, "etag": '"1"'}
+NOT_ROUTES = {"close", "wait_for_job", "import_file", "export_file"}
+ARGUMENTS = {"content": b"x", "body": {}, "changes": {}, "etag": '"1"'}
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,1 @@
+"""Records that an import has staged, and stored ones that it is to change."""

@@ -1,0 +1,163 @@
+"""Bytes of a file as text: which encoding it is in, and rows of CSV or JSON Lines, one after the other."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from pydantic_core import from_json
+
+from api.problems import Malformed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+Encoding = Literal["utf-8", "utf-16", "cp1252", "latin-1"]
+Separator = Literal[",", ";", "\t", "|"]
+
+SAMPLE_BYTES = 262_144
+"""How much of a file is looked at to tell its encoding and its separator."""
+
+LONGEST_LINE = 1_000_000
+"""Characters of one row that are taken."""
+
+_ARCHIVES = {b"PK\x03\x04": "a zip archive or a spreadsheet", b"\x1f\x8b": "a gzip archive", b"BZh": "a bzip2 archive",
+             b"\xfd7zXZ": "an xz archive", b"\x28\xb5\x2f\xfd": "a zstd archive", b"%PDF": "a PDF", b"\xd0\xcf\x11\xe0": "a spreadsheet"}  # fmt: skip
+
+
+_LONE = "wearwright.lone"
+codecs.register_error(_LONE, lambda error: ("\udcff", getattr(error, "end", 0)))
+
+
+class Pieces(io.RawIOBase):
+    """Pieces of a file, one after the other, as one stream; one piece at a time is in memory."""
+
+    def __init__(self, pieces: Iterable[bytes]) -> None:
+        self._pieces = iter(pieces)
+        self._rest = memoryview(b"")
+
+    def readable(self) -> bool:
+        """It is there to be read."""
+        return True
+
+    def readinto(self, buffer: Any) -> int:
+        """Fill a buffer as far as the present piece goes."""
+        while not self._rest:
+            piece = next(self._pieces, None)
+            if piece is None:
+                return 0
+            self._rest = memoryview(piece)
+        count = min(len(buffer), len(self._rest))
+        buffer[:count] = self._rest[:count]
+        self._rest = self._rest[count:]
+        return count
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of a file.
+
+    Attributes:
+        cells: CSV: one text for each column; JSON Lines: the object, or None where the line is none.
+        fault: in words, why it cannot be read; empty if it can.
+    """
+
+    cells: Any
+    fault: str = ""
+
+
+def encoding_of(sample: bytes, declared: Encoding | None) -> str:
+    """The codec of a text file.
+
+    A byte order mark decides; then what was declared; then whether the sample is UTF-8; else it is taken for cp1252.
+
+    Args:
+        sample: the first bytes; may end within a character.
+        declared: what the sender says.
+
+    Raises:
+        Malformed: it is no text file.
+    """
+    for mark, what in _ARCHIVES.items():
+        if sample.startswith(mark):
+            raise Malformed("content", "a plain text file, CSV or JSON Lines", what)
+    if sample.startswith(codecs.BOM_UTF8):
+        return "utf-8-sig"
+    if sample.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    if declared == "utf-16" or (declared is None and _looks_wide(sample)):
+        return "utf-16-be" if sample[:1] == b"\x00" else "utf-16-le"
+    if declared is not None:
+        return declared
+    try:
+        codecs.getincrementaldecoder("utf-8")().decode(sample)
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8"
+
+
+def _looks_wide(sample: bytes) -> bool:
+    """Every other byte of Latin text in UTF-16 is zero."""
+    return len(sample) >= 4 and (sample[1:64:2].strip(b"\x00") == b"" or sample[0:64:2].strip(b"\x00") == b"")
+
+
+def as_text(pieces: Iterable[bytes], codec: str) -> io.TextIOWrapper:
+    """The file as text; bytes that the codec does not know become signs that no text may hold."""
+    errors = _LONE if codec.startswith("utf-16") else "surrogateescape"
+    return io.TextIOWrapper(
+        io.BufferedReader(Pieces(pieces), 1 << 18), encoding=codec, errors=errors, newline=""
+    )
+
+
+def separator_of(sample: str) -> Separator:
+    """The sign between the columns: the one that the first line has most of."""
+    head = sample.partition("\n")[0]
+    signs: tuple[Separator, ...] = (",", ";", "\t", "|")
+    return max(signs, key=head.count)
+
+
+def csv_rows(text: io.TextIOWrapper, separator: str) -> Iterator[Row]:
+    """Rows of CSV, the head first; empty lines are none."""
+    csv.field_size_limit(LONGEST_LINE)
+    reader = csv.reader(_short_lines(text), delimiter=separator, strict=True)
+    while True:
+        begun = reader.line_num + 1
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            yield Row(None, f"{error}, in lines {begun} to {reader.line_num}")
+            continue
+        if cells:
+            yield Row(cells)
+
+
+def _short_lines(text: io.TextIOWrapper) -> Iterator[str]:
+    """Lines, a longer one than is taken broken off: its row is refused, and the memory stays."""
+    while line := text.readline(LONGEST_LINE):
+        yield line
+
+
+def json_rows(text: io.TextIOWrapper) -> Iterator[Row]:
+    """Rows of JSON Lines; empty lines are none."""
+    while line := text.readline(LONGEST_LINE):
+        if not line.endswith("\n") and len(line) >= LONGEST_LINE:
+            while (rest := text.readline(LONGEST_LINE)) and not rest.endswith("\n"):
+                pass
+            yield Row(None, f"a line of more than {LONGEST_LINE:,} characters")
+        elif not line.isspace():
+            yield _json_row(line)
+
+
+def _json_row(line: str) -> Row:
+    try:
+        found = from_json(line.encode(), allow_inf_nan=False)
+    except UnicodeEncodeError:
+        return Row(None, "bytes that are no text in the file's encoding")
+    except (ValueError, RecursionError) as error:
+        return Row(None, str(error))
+    return Row(found) if isinstance(found, dict) else Row(None, f"{type(found).__name__}, not an object")

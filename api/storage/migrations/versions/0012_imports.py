@@ -1,6 +1,6 @@
 """Bulk imports: files on their way in, and what could not be taken.
 
-Revision 0011, follows 0010.
+Revision 0012, follows 0011.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from alembic import op
 
 from api.storage.migrations.building import MOMENT, index, owned, reference, unique
 
-revision = "0011"
-down_revision = "0010"
+revision = "0012"
+down_revision = "0011"
 branch_labels = None
 depends_on = None
 

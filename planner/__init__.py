@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from planner.interval.optimum import best_interval
     from planner.life.fit import book_life, fit_life
     from planner.life.model import Life, known_life
+    from planner.life.frailty import car_multiplier, fit_with_cars, life_on_car
+    from planner.life.modifiers import Modifier, Settings, book_modifiers, fit_modified
     from planner.life.nonparametric import survival_curve
     from planner.life.pooling import PooledFit, fit_pooled
     from planner.life.prior import ClockPrior, LifePrior, book_prior
@@ -26,14 +28,21 @@ __all__ = [
     "Costs",
     "Life",
     "LifePrior",
+    "Modifier",
     "PooledFit",
+    "Settings",
     "Spells",
     "best_interval",
     "book_life",
+    "book_modifiers",
     "book_prior",
+    "car_multiplier",
     "fit_life",
+    "fit_modified",
     "fit_pooled",
+    "fit_with_cars",
     "known_life",
+    "life_on_car",
     "load_catalogue",
     "survival_curve",
 ]
@@ -44,14 +53,21 @@ _HOME = {
     "Costs": "planner.interval.costs",
     "Life": "planner.life.model",
     "LifePrior": "planner.life.prior",
+    "Modifier": "planner.life.modifiers",
     "PooledFit": "planner.life.pooling",
+    "Settings": "planner.life.modifiers",
     "Spells": "planner.history.spells",
     "best_interval": "planner.interval.optimum",
     "book_life": "planner.life.fit",
+    "book_modifiers": "planner.life.modifiers",
     "book_prior": "planner.life.prior",
+    "car_multiplier": "planner.life.frailty",
     "fit_life": "planner.life.fit",
+    "fit_modified": "planner.life.modifiers",
     "fit_pooled": "planner.life.pooling",
+    "fit_with_cars": "planner.life.frailty",
     "known_life": "planner.life.model",
+    "life_on_car": "planner.life.frailty",
     "load_catalogue": "planner.catalogue",
     "survival_curve": "planner.life.nonparametric",
 }

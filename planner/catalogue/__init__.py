@@ -15,12 +15,14 @@ from planner.catalogue.complaints import (
 )
 from planner.catalogue.conditions import Condition, load_conditions, read_conditions
 from planner.catalogue.loader import load_catalogue, read_catalogue
+from planner.catalogue.modifiers import BookModifier, load_modifiers, modifiers_of, read_modifiers
 from planner.catalogue.values import AccessGroup, BookCap, BookClock, PartKind, Provenance
 
 __all__ = [
     "AccessGroup",
     "BookCap",
     "BookClock",
+    "BookModifier",
     "Catalogue",
     "Cause",
     "Check",
@@ -33,12 +35,15 @@ __all__ = [
     "load_checks",
     "load_complaints",
     "load_conditions",
+    "load_modifiers",
+    "modifiers_of",
     "own_check",
     "own_complaint",
     "read_catalogue",
     "read_checks",
     "read_complaints",
     "read_conditions",
+    "read_modifiers",
     "with_own_weights",
     "with_own_worth",
 ]

@@ -13,7 +13,7 @@ from planner.catalogue import read_catalogue
 from planner.catalogue.loader import package_texts
 
 PACKAGE = Path(planner.__file__).parent
-SHELVES = ("commons", "kinds", "complaints", "conditions", "checks")
+SHELVES = ("commons", "kinds", "complaints", "conditions", "checks", "modifiers")
 LOAD_MS = 50.0
 
 

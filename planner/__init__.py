@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from planner.interval.costs import Costs
     from planner.interval.optimum import best_interval
     from planner.life.fit import book_life, fit_life
-    from planner.life.model import Life, known_life
     from planner.life.frailty import car_multiplier, fit_with_cars, life_on_car
+    from planner.life.model import Life, known_life
     from planner.life.modifiers import Modifier, Settings, book_modifiers, fit_modified
     from planner.life.nonparametric import survival_curve
     from planner.life.pooling import PooledFit, fit_pooled

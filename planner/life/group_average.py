@@ -119,8 +119,9 @@ def around(rows: Likelihood, kind: FloatArray, spread: FloatArray, near: Quadrat
     reach = 4 * np.sqrt(spread**2 + np.diag(np.linalg.inv(curve)))
     centre = np.clip(centre, kind[:, 1::2] - reach, kind[:, 1::2] + reach)
     found = Around(rows, kind, spread, centre, _root(information))
-    for _ in range(_STEPS):
-        found = _better(found)
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        for _ in range(_STEPS):
+            found = _better(found)
     return found
 
 
@@ -144,6 +145,7 @@ def _better(now: Around) -> Around:
         cross = values[:, 1:5].sum(axis=1) - 2 * here - values[:, 5] - values[:, 6]
         curve[:, 0, 1] = curve[:, 1, 0] = cross / (2 * _APART**2)
     curve = _tame(curve)
+    slope = np.where(np.isfinite(slope), slope, 0.0)
     step = np.linalg.solve(curve, slope[:, :, None])[:, :, 0]
     step *= np.minimum(1.0, _FARTHEST / np.maximum(np.linalg.norm(step, axis=1), 1e-12))[:, None]
     centre = now.centre + np.einsum("mij,mj->mi", now.root, step)
@@ -152,7 +154,8 @@ def _better(now: Around) -> Around:
 
 def _tame(curve: FloatArray) -> FloatArray:
     """Information kept between a sixteenth and sixteen times what it was, so that no step runs away."""
-    values, axes = np.linalg.eigh(np.where(np.isfinite(curve), curve, np.eye(curve.shape[1])))
+    sound = (np.abs(curve) < 1e12).all(axis=(1, 2))[:, None, None]
+    values, axes = np.linalg.eigh(np.where(sound, curve, np.eye(curve.shape[1])))
     values = np.clip(values, 1 / 16, 16.0)
     found: FloatArray = np.einsum("mij,mj,mkj->mik", axes, values, axes)
     return found

@@ -154,7 +154,7 @@ def _better(now: Around) -> Around:
 
 def _tame(curve: FloatArray) -> FloatArray:
     """Information kept between a sixteenth and sixteen times what it was, so that no step runs away."""
-    sound = (np.abs(curve) < 1e12).all(axis=(1, 2))[:, None, None]
+    sound = np.all(np.abs(curve) < 1e12, axis=(1, 2), keepdims=True)
     values, axes = np.linalg.eigh(np.where(sound, curve, np.eye(curve.shape[1])))
     values = np.clip(values, 1 / 16, 16.0)
     found: FloatArray = np.einsum("mij,mj,mkj->mik", axes, values, axes)

@@ -13,6 +13,7 @@ from planner.units import DAYS_PER_YEAR
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from api.bridge.measured import OnPath
     from api.bridge.models import InForce
     from planner.interval import Cap, Interval
     from planner.schedule import DueDates
@@ -38,6 +39,7 @@ class Coefficients:
         new_part_fault: chance that a new part is bad.
         cap_km, cap_years: the hard cap in force; None: none known.
         table: fingerprint of the terms that the interval rests on.
+        measured: where the part's own measurements put its limit, as `api.bridge.measured.OnPath`; None: never measured.
     """
 
     since: Counted
@@ -58,6 +60,7 @@ class Coefficients:
     cap_km: float | None
     cap_years: float | None
     table: str
+    measured: dict[str, Any] | None = None
 
     @classmethod
     def of(
@@ -69,6 +72,7 @@ class Coefficients:
         force: InForce,
         cap: Cap,
         unit: str,
+        measured: OnPath | None = None,
     ) -> Self:
         """Collect them from what was worked out."""
         costs = force.terms.costs
@@ -91,6 +95,7 @@ class Coefficients:
             cap_km=cap.km,
             cap_years=cap.years,
             table=force.terms.fingerprint,
+            measured=None if measured is None else measured.to_json(),
         )
 
     def to_json(self) -> dict[str, Any]:
@@ -110,10 +115,13 @@ class Coefficients:
         }
         return cls(**{**content, **read})
 
-    def rests_on(self, since: Counted, usage: Usage, force: InForce, cap: Cap, unit: str) -> bool:
+    def rests_on(
+        self, since: Counted, usage: Usage, force: InForce, cap: Cap, unit: str, mark: list[Any] | None = None
+    ) -> bool:
         """Whether the forecast was made from just these, so that making it again would change nothing."""
         return (
             self.since == since
+            and (None if self.measured is None else self.measured["mark"]) == mark
             and self.odometer_km == usage.km_on(usage.as_of)
             and self.km_per_year == usage.km_per_year
             and self.km_per_year_range == (usage.low, usage.high)

@@ -7,16 +7,19 @@ history, or by the job that changes a model.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from api.bridge import gather, store
 from api.bridge.clocks import counted
 from api.bridge.coefficients import Coefficients
+from api.bridge.measured import on_path, renewal, seen
 from api.bridge.models import in_force
 from api.bridge.records import km_of
 from api.bridge.words import interval_words
 from api.notices.watch import telling
 from api.storage.tables import Forecast, VehicleUsage
+from planner.history.measurements import measured_wear
 from planner.history.odometer import OdometerTrack
 from planner.history.records import MOST_KM
 from planner.history.timeline import timeline
@@ -33,6 +36,7 @@ if TYPE_CHECKING:
 
     from api.bridge.clocks import Counted
     from api.bridge.gather import Car, Part
+    from api.bridge.measured import OnPath
     from api.bridge.models import InForce
     from api.notices.dates import Because
     from api.storage.tables import OdometerReading
@@ -106,7 +110,9 @@ def _replan(
 
 def _check(car: Car, fitment_id: str | None, today: date) -> None:
     if fitment_id is not None and any(part.row.id == fitment_id for part in car.parts):
-        timeline(car.part(fitment_id).history, today)
+        history = car.part(fitment_id).history
+        timeline(history, today)
+        measured_wear(history, "distance", today)
 
 
 def _stand_in(today: date) -> OdometerTrack:
@@ -151,16 +157,22 @@ def _keep_usage(session: Session, car: Car, usage: Usage, row: VehicleUsage | No
 def _keep_forecast(
     session: Session, part: Part, since: Counted, usage: Usage, force: InForce, row: Forecast | None
 ) -> None:
-    own = Cap(km=part.history.fitment.cap_km, years=part.history.fitment.cap_years)
-    cap = shortest(force.terms.cap, own)
+    limit = Cap(km=part.history.fitment.cap_km, years=part.history.fitment.cap_years)
+    cap = shortest(force.terms.cap, limit)
     unit = part.history.vehicle.distance_unit
+    found = seen(part.history, force.kind, usage.as_of)
+    if found is not None and found.passed_on is not None and since.found_bad is None:
+        since = replace(since, found_bad=found.passed_on, finding="worn to limit")
+    mark = None if found is None else found.mark
     if (
         row is not None
         and (row.model_id, row.as_of) == (force.model_id, usage.as_of)
-        and Coefficients.from_json(row.coefficients).rests_on(since, usage, force, cap, unit)
+        and Coefficients.from_json(row.coefficients).rests_on(since, usage, force, cap, unit, mark)
     ):
         return
-    values = _forecast(since, usage, force, cap, unit) | {"kind": part.row.kind, "model_id": force.model_id}
+    own = None if found is None or since.age_unknown else on_path(found, force, unit)
+    values = _forecast(since, usage, force, cap, unit, own)
+    values |= {"kind": part.row.kind, "model_id": force.model_id}
     if row is None:
         fitted = part.row
         row = Forecast(fleet_id=fitted.fleet_id, fitment_id=fitted.id, vehicle_id=fitted.vehicle_id, **values)
@@ -169,11 +181,17 @@ def _keep_forecast(
     session.add(row)
 
 
-def _forecast(since: Counted, usage: Usage, force: InForce, cap: Cap, unit: DistanceUnit) -> dict[str, Any]:
+def _forecast(
+    since: Counted, usage: Usage, force: InForce, cap: Cap, unit: DistanceUnit, own: OnPath | None
+) -> dict[str, Any]:
     """The columns of a forecast that are worked out."""
     km, years = since.clocks_on(usage.as_of, usage.km_on(usage.as_of))
     rate = rate_on_own_path(force.table, km=km, years=years, km_per_year=usage.km_per_year)
-    interval = held_to(force.table.at(float(rate)), cap, planned=force.table.planned)
+    interval = force.table.at(float(rate))
+    if own is not None:
+        interval = renewal(own, interval, force, cap, since, usage)
+    interval = held_to(interval, cap, planned=force.table.planned)
+    words = "" if own is None else f"{own.words} "
     due = _due(since, usage, interval, cap, force)
     return {
         "due_earliest": due.earliest,
@@ -182,8 +200,8 @@ def _forecast(since: Counted, usage: Usage, force: InForce, cap: Cap, unit: Dist
         "decides": due.decides if since.found_bad is None else "inspection",
         "run_to_failure": due.likely is None,
         "as_of": usage.as_of,
-        "reason": interval_words(interval, force.life.clocks, unit),
-        "coefficients": Coefficients.of(since, usage, interval, due, force, cap, unit).to_json(),
+        "reason": words + interval_words(interval, force.life.clocks, unit),
+        "coefficients": Coefficients.of(since, usage, interval, due, force, cap, unit, own).to_json(),
     }
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Literal, cast
 
 from api.bridge import models
 from api.bridge.coefficients import Coefficients
+from api.bridge.measured import OnPath
 from api.bridge.unknown_age import chance_ahead
 from planner.risk import Chance, failure_chance
 from planner.schedule import DueDates, DueWindow
@@ -89,6 +90,9 @@ def outlooks(session: Session, rows: Sequence[Forecast], as_of: date) -> list[Ou
 
 def _outlook(row: Forecast, stored: Stored, as_of: date) -> Outlook:
     kept = Coefficients.from_json(row.coefficients)
+    own = OnPath.from_json(kept.measured)
+    if own is not None:
+        stored = replace(stored, life=own.life(stored.life))
     km, years = kept.clocks_on(as_of, row.as_of)
     dates = DueDates(
         row.due_earliest,

@@ -232,6 +232,8 @@ def forecasts_behind(
 ) -> Iterator[list[Behind]]:
     """Forecasts of a kind that rest on another model or interval table, some at a time, in one pass.
 
+    Measured parts are left out: their forecasts rest on their own measurements as well.
+
     Args:
         session: a session that reads; it must stay open meanwhile.
         fleet_id: whose.
@@ -257,7 +259,10 @@ def forecasts_behind(
         col(Forecast.decides),
     )
     found = select_columns(*columns).where(
-        col(Forecast.fleet_id) == fleet_id, col(Forecast.kind) == kind, ~up_to_date
+        col(Forecast.fleet_id) == fleet_id,
+        col(Forecast.kind) == kind,
+        col(Forecast.coefficients)["measured"].as_string().is_(None),
+        ~up_to_date,
     )
     rows = session.execute(found, execution_options={"yield_per": at_once})
     for part in rows.partitions():

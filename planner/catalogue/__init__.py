@@ -16,12 +16,13 @@ from planner.catalogue.complaints import (
 from planner.catalogue.conditions import Condition, load_conditions, read_conditions
 from planner.catalogue.loader import load_catalogue, read_catalogue
 from planner.catalogue.modifiers import BookModifier, load_modifiers, modifiers_of, read_modifiers
-from planner.catalogue.values import AccessGroup, BookCap, BookClock, PartKind, Provenance
+from planner.catalogue.values import AccessGroup, BookCap, BookClock, BookMeasure, PartKind, Provenance
 
 __all__ = [
     "AccessGroup",
     "BookCap",
     "BookClock",
+    "BookMeasure",
     "BookModifier",
     "Catalogue",
     "Cause",

@@ -12,6 +12,7 @@ from planner.catalogue.values import (
     SYSTEMS,
     BookCap,
     BookClock,
+    BookMeasure,
     CapBasis,
     EndOfLife,
     PartKind,
@@ -53,10 +54,7 @@ def read_kinds(text: str, file: str, family: Family, commons: Commons) -> list[P
 def _read_kind(name: str, table: Table, family: Family, commons: Commons) -> PartKind:
     provenance: dict[str, Provenance] = {}
     multiplier = table.number("scale_multiplier", 0.5, 3.0)
-    distance = _read_clock(table, "distance", multiplier, commons, provenance)
-    age = _read_clock(table, "age", multiplier, commons, provenance)
-    if distance is None and age is None:
-        raise table.refuse("age", "a distance clock, an age clock or both", None)
+    distance, age = _read_clocks(table, multiplier, commons, provenance)
     safety = table.flag("safety", default=False)
     max_risk = table.optional_number("max_risk", 1e-4, 0.5)
     _note_figures(table, commons, provenance, multiplier, max_risk)
@@ -87,10 +85,21 @@ def _read_kind(name: str, table: Table, family: Family, commons: Commons) -> Par
         shape_class=table.choice("shape_class", SHAPE_CLASSES),
         wear=table.text("wear"),
         max_risk=max_risk,
+        measured=_read_measure(table, commons, provenance),
         provenance=MappingProxyType(provenance),
     )
     table.close()
     return kind
+
+
+def _read_clocks(
+    kind: Table, multiplier: float, commons: Commons, provenance: dict[str, Provenance]
+) -> tuple[BookClock | None, BookClock | None]:
+    distance = _read_clock(kind, "distance", multiplier, commons, provenance)
+    age = _read_clock(kind, "age", multiplier, commons, provenance)
+    if distance is None and age is None:
+        raise kind.refuse("age", "a distance clock, an age clock or both", None)
+    return distance, age
 
 
 def _read_clock(
@@ -149,6 +158,27 @@ def _read_cap(kind: Table, commons: Commons, provenance: dict[str, Provenance], 
     if basis == "unknown":
         note = f"{LOOK_IT_UP}. {note}"
     return BookCap(km, years, basis, note, source.text, warn_km, warn_years)
+
+
+def _read_measure(kind: Table, commons: Commons, provenance: dict[str, Provenance]) -> BookMeasure | None:
+    table = kind.table("measured")
+    if table is None:
+        return None
+    limit, allowed = table.optional_number("limit", 0.0, 1e4), table.optional_number("allowed", 1e-6, 1e4)
+    if limit is not None and allowed is not None:
+        raise table.refuse("allowed", "a limit or an allowed change, not both", allowed)
+    source = commons.cite(table)
+    found = BookMeasure(
+        unit=table.text("unit"),
+        falling=table.choice("wear", ("lowers it", "raises it")) == "lowers it",
+        limit=limit,
+        allowed=allowed,
+        error=table.number("error", 1e-6, 1e3),
+        note=source.text,
+    )
+    table.close()
+    provenance["measured"] = source
+    return found
 
 
 def _cap_provenance(table: Table, commons: Commons, basis: CapBasis, note: str) -> Provenance:

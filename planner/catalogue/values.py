@@ -106,6 +106,27 @@ class BookCap:
 
 
 @dataclass(frozen=True, slots=True)
+class BookMeasure:
+    """What is measured on a kind at a look, and where it must be renewed by the book; a keeper's own limit comes first.
+
+    Attributes:
+        unit: of the figure.
+        falling: whether wear lowers it.
+        limit: the figure at which it must be renewed, or None where it depends on the part.
+        allowed: change from the figure as set at which it must be renewed, or None.
+        error: sd of one measurement in the same unit.
+        note: what to mind.
+    """
+
+    unit: str
+    falling: bool
+    limit: float | None
+    allowed: float | None
+    error: float
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
 class AccessGroup:
     """Work behind the same access: opened once, everything in it is cheaper.
 
@@ -153,6 +174,7 @@ class PartKind:
         shape_class: class of wear, e.g. "mild wear-out".
         wear: what wears, in a few words.
         max_risk: highest chance of failure, counted from fitting, that a plan may accept; None without a limit.
+        measured: what is measured on it, or None.
         provenance: for each figure ("distance.p10", "stops_car", "cap" ...) where it comes from; quantiles are
             traced as raw figures, and "scale_multiplier" says why they were raised or kept.
     """
@@ -183,6 +205,7 @@ class PartKind:
     shape_class: str
     wear: str
     max_risk: float | None
+    measured: BookMeasure | None
     provenance: Mapping[str, Provenance] = field(hash=False)
 
     @property

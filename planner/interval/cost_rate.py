@@ -121,7 +121,8 @@ def _panels(hazard: PathHazard, start: Array, end: Array, discount: float) -> Ar
 
 def _grid(hazard: PathHazard) -> Array:
     coarse = hazard(_COARSE)
-    unworn = np.flatnonzero(coarse.mean(axis=0) <= _UNWORN)
+    with np.errstate(over="ignore"):  # a sharp law's hazard far beyond its life: worn, however much
+        unworn = np.flatnonzero(coarse.mean(axis=0) <= _UNWORN)
     worn = np.flatnonzero(coarse.min(axis=0) >= _WORN_OUT)
     low = _COARSE[unworn[-1]] if len(unworn) else _COARSE[0]
     high = _COARSE[worn[0]] if len(worn) else _COARSE[-1]

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from api.bridge import gather, keep, models, refits
+from api.bridge import gather, keep, learn, measured, models, refits
 from tests.api.history.making import car, fitment, odometer, removal
 
 AS_OF = date(2026, 10, 1)
@@ -55,7 +55,9 @@ def test_reads_work_with_everything_that_fits_taken_away(reading, vehicle, monke
         (models, "book_life"),
         (models, "interval_table"),
         (refits, "fit_life"),
-        (refits, "spells_from"),
+        (learn, "spells_from"),
+        (measured, "wear_path"),
+        (measured, "best_wait"),
         (gather, "cars"),
         (keep, "replan"),
         (keep, "timeline"),

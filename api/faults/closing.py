@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from api.faults import answers, case, service
 from api.history import service as history
 from api.history import store as history_store
-from api.history.schemas import RemovalCreate
+from api.history.schemas import MASKED, RemovalCreate
 from api.problems import Conflict, Malformed
 from api.schemas import DistanceIn
 from planner.faults import SOMETHING_ELSE, Closing, FaultCase, known_cause
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from planner.faults import CaseEvidence, FaultFinding, KnownCause
     from planner.history.evidence import Reason
 
+LEAST_FIT = 1e-9
+"""Below this a part's failure fits the complaint as badly as can be told."""
+
 NO_CURE_NAMED = "give the fitments whose renewal cured it only with cured"
 
 
@@ -36,6 +39,7 @@ class TakenOut:
         part: its fitment.
         day, odometer: when, as the step or the closing says.
         reason, cured, together: as a removal states them.
+        fit: of a masked cause, how well its failure fits the complaint and its checks; None where the cause is known.
     """
 
     part: str
@@ -44,6 +48,7 @@ class TakenOut:
     reason: Reason
     cured: bool
     together: int
+    fit: float | None = None
 
 
 def close(session: Session, who: Principal, finding_id: str, body: ClosingCreate) -> Row:
@@ -68,7 +73,7 @@ def close(session: Session, who: Principal, finding_id: str, body: ClosingCreate
     ended = _ended(session, row, by, body)
     evidence = ended.evidence()
     taken = _taken_out(row, evidence, by, _last_day(row, closed_on, body))
-    taken = _confirmed(taken, body.confirmed)
+    taken = _masked(_confirmed(taken, body.confirmed), evidence)
     row.closed_on = closed_on
     row.closing = {
         "closed_on": closed_on.isoformat(),
@@ -156,6 +161,29 @@ def _confirmed(taken: Sequence[TakenOut], confirmed: Sequence[str]) -> list[Take
     return [replace(one, reason="failed, confirmed") if one.part in confirmed else one for one in taken]
 
 
+def _masked(taken: Sequence[TakenOut], evidence: CaseEvidence) -> list[TakenOut]:
+    """The same, with the parts of one cure marked as one complaint that exactly one of them caused.
+
+    A part whose failure cannot show as this complaint came out with the others while it was still good.
+    """
+    fits = {one.part: one.fit for one in evidence.parts if one.cured}
+    curing = [one for one in taken if one.cured and one.reason in MASKED]
+    guilty = [one.part for one in curing if fits.get(one.part, 0.0) > 0.0]
+    most = max([fits[part] for part in guilty], default=1.0)
+    found = []
+    for one in taken:
+        if one in curing and guilty and one.part not in guilty:
+            found.append(replace(one, reason="while there", together=1))
+        elif one in curing and len(guilty) > 1:
+            fit = max(fits[one.part] / max(most, 1.0), LEAST_FIT)
+            found.append(replace(one, together=len(guilty), fit=fit))
+        elif one in curing and guilty:
+            found.append(replace(one, together=1))
+        else:
+            found.append(one)
+    return found
+
+
 def _write(session: Session, who: Principal, row: Row, one: TakenOut) -> dict[str, Any]:
     """Write one removal into a part's history; a removal that the keeper wrote down himself stands."""
     removed: dict[str, Any] = {
@@ -163,6 +191,8 @@ def _write(session: Session, who: Principal, row: Row, one: TakenOut) -> dict[st
         "cured": one.cured,
         "changed_together": one.together,
         "removed_on": one.day.isoformat(),
+        "shared_event": None if one.fit is None else f"fault-finding {row.id}",
+        "complaint_fit": one.fit,
     }
     shown = {"fitment_id": one.part, **removed}
     fitment = history_store.fitment(session, who.fleet_id, one.part)

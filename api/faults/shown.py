@@ -88,6 +88,8 @@ class RemovalWritten(Answer):
     """What closing the case wrote into one part's history.
 
     Attributes:
+        shared_event, complaint_fit: set where several parts cured it together; which one was guilty is weighed by each
+            one's hazard and by how well its failure fits.
         written: false where the record was left as it is; `why` says why.
     """
 
@@ -96,6 +98,8 @@ class RemovalWritten(Answer):
     cured: bool
     changed_together: int
     removed_on: date
+    shared_event: str | None = None
+    complaint_fit: float | None = None
     written: bool
     why: str | None
 

@@ -100,7 +100,15 @@ def _stretches(
     for start, end in itertools.pairwise(points):
         days = (end.on - start.on).days
         if 0 < days <= LONGEST_STRETCH_YEARS * 365.25:
-            months = np.zeros(12)
-            for day in (start.on + timedelta(days=n) for n in range(days)):
-                months[day.month - 1] += 1.0 / calendar.monthrange(day.year, day.month)[1]
-            yield months, end.km - start.km
+            yield _months_between(start.on, end.on), end.km - start.km
+
+
+def _months_between(start: date, end: date) -> NDArray[np.float64]:
+    """Fractions of each calendar month from one day up to another."""
+    months, day = np.zeros(12), start
+    while day < end:
+        length = calendar.monthrange(day.year, day.month)[1]
+        until = min(end, day.replace(day=1) + timedelta(days=length))
+        months[day.month - 1] += (until - day).days / length
+        day = until
+    return months

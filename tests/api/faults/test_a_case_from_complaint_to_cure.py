@@ -150,15 +150,45 @@ def test_a_removal_that_the_keeper_wrote_stands(client, damp):
     assert client.get(f"/v1/fitments/{parts['ht_leads']}/removal").json()["reason"] == "looked worn"
 
 
-def test_several_parts_renewed_at_once_share_one_cure(client, damp):
+def test_several_parts_renewed_at_once_are_one_complaint_weighed_by_what_each_is_worth(fleet, client, damp):
     vehicle, parts = damp
     case = opened(client, vehicle)
+    step(client, case, check="cap_look", outcome="good")
     pair = [parts["ht_leads"], parts["distributor_cap"]]
     step(client, case, renewed=pair, cured=True)
     ended = closed(client, case, cured=True)
-    assert {one["changed_together"] for one in ended["closing"]["removals"]} == {2}
+    written = {one["fitment_id"]: one for one in ended["closing"]["removals"]}
+    assert {one["changed_together"] for one in written.values()} == {2}
     weights = {one["fitment_id"]: one["chance"] for one in ended["closing"]["causes"]}
     assert weights[parts["ht_leads"]] > weights[parts["distributor_cap"]] > 0
+    leads, cap = (client.get(f"/v1/fitments/{part}/removal").json() for part in pair)
+    assert leads["shared_event"] == cap["shared_event"] == f"fault-finding {case['id']}"
+    assert cap["complaint_fit"] == written[parts["distributor_cap"]]["complaint_fit"]
+    assert 0 < cap["complaint_fit"] < leads["complaint_fit"] <= 1  # looked into, the cap fits it less well
+    result = refit(fleet, client, "distributor_cap")["result"]
+    assert result["shared_events"] == 1
+
+
+def test_a_part_that_cannot_show_it_came_out_while_there(fleet, client):
+    vehicle, parts = car_with(client, DAMP | {"tyres": 5})
+    case = opened(client, vehicle)
+    step(client, case, renewed=[parts["ht_leads"], parts["tyres"]], cured=True)
+    ended = closed(client, case, cured=True)
+    written = {one["fitment_id"]: one for one in ended["closing"]["removals"]}
+    tyres, leads = written[parts["tyres"]], written[parts["ht_leads"]]
+    assert (tyres["reason"], tyres["shared_event"]) == ("while there", None)
+    assert (leads["reason"], leads["changed_together"]) == ("on suspicion", 1)
+    assert refit(fleet, client, "tyres")["result"]["failures"] == 0
+
+
+def test_a_bench_test_settles_which_of_several_it_was(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    step(client, case, renewed=[parts["ht_leads"], parts["distributor_cap"]], cured=True)
+    ended = closed(client, case, cured=True, confirmed=[parts["distributor_cap"]])
+    reasons = {one["fitment_id"]: one["reason"] for one in ended["closing"]["removals"]}
+    assert reasons == {parts["ht_leads"]: "while there", parts["distributor_cap"]: "failed, confirmed"}
+    assert {one["shared_event"] for one in ended["closing"]["removals"]} == {None}
 
 
 def test_a_part_of_unknown_age_is_suspected_without_being_sure(client):

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from planner.life.nonparametric import survival_curve
     from planner.life.pooling import PooledFit, fit_pooled
     from planner.life.prior import ClockPrior, LifePrior, book_prior
+    from planner.trust.backtest import backtest
 
 __all__ = [
     "Cap",
@@ -32,6 +33,7 @@ __all__ = [
     "PooledFit",
     "Settings",
     "Spells",
+    "backtest",
     "best_interval",
     "book_life",
     "book_modifiers",
@@ -57,6 +59,7 @@ _HOME = {
     "PooledFit": "planner.life.pooling",
     "Settings": "planner.life.modifiers",
     "Spells": "planner.history.spells",
+    "backtest": "planner.trust.backtest",
     "best_interval": "planner.interval.optimum",
     "book_life": "planner.life.fit",
     "book_modifiers": "planner.life.modifiers",

@@ -12,6 +12,7 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
 from api import background, health, logs, metrics, openapi, problem_pages, refusals
+from api.backtests import routes as backtests
 from api.calendar import routes as calendar
 from api.conventions import NotModified
 from api.digests import page_routes as digest_pages
@@ -55,6 +56,7 @@ ROUTERS = (
     history.router,
     part_kinds.router,
     rules.router,
+    backtests.router,
     schedules.router,
     put_off.router,
     visits.router,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Self
 
+from api.client_backtests import BacktestCalls
 from api.client_calendar import CalendarCalls
 from api.client_digests import DigestCalls
 from api.client_faults import FaultCalls
@@ -24,7 +25,14 @@ __all__ = ["Json", "ProblemError", "Retries", "Tagged", "WearwrightClient"]
 
 
 class WearwrightClient(
-    HistoryCalls, PlanningCalls, CalendarCalls, DigestCalls, FaultCalls, WebhookCalls, ImportCalls
+    HistoryCalls,
+    PlanningCalls,
+    CalendarCalls,
+    DigestCalls,
+    FaultCalls,
+    WebhookCalls,
+    ImportCalls,
+    BacktestCalls,
 ):
     """The service, as its caller sees it.
 

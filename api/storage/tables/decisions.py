@@ -1,4 +1,4 @@
-"""Tables of what a keeper decided, and of rules published for a kind."""
+"""Tables of what a keeper decided, of rules published for a kind, and of what looking back on a kind gave."""
 
 from datetime import date
 from typing import Any
@@ -38,4 +38,17 @@ class KindRule(Row, table=True):
     kind: str
     model_id: str | None = Field(default=None, foreign_key="life_model.id", ondelete="SET NULL", index=True)
     fingerprint: str
+    content: dict[str, Any] = Field(sa_type=JSON)
+
+
+class KindBacktest(Row, table=True):
+    """What looking back on a kind gave, as a job worked it out; at most one per kind.
+
+    Attributes:
+        content: the planner's account, and what was asked.
+    """
+
+    __table_args__ = (UniqueConstraint("fleet_id", "kind"),)
+
+    kind: str
     content: dict[str, Any] = Field(sa_type=JSON)

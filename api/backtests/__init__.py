@@ -1,0 +1,1 @@
+"""How far this fleet's predictions for a kind were right: looked back by a job, read as stored."""

@@ -53,6 +53,7 @@ class Origin:
 class Statement:
     """Chances stated of one part on one past day, and one outcome."""
 
+    on: date
     car: str
     part: str
     chance: float
@@ -120,6 +121,7 @@ def _statement(
 ) -> Statement:
     chance, rule, book = (float(one) for one in stated)
     return Statement(
+        on,
         history.vehicle.ref,
         history.fitment.ref,
         chance,

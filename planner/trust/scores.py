@@ -39,6 +39,7 @@ class Statements:
 
     Attributes:
         car, part: numbers of the car and of the part.
+        said: number of the statement; outcomes known only by chance are two rows of one statement.
         chance: stated by the predictions.
         failed: whether it failed within the horizon.
         weight: with censoring weighed out; 0 where the outcome is not known.
@@ -46,6 +47,7 @@ class Statements:
 
     car: IntArray
     part: IntArray
+    said: IntArray
     chance: FloatArray
     failed: NDArray[np.bool_]
     weight: FloatArray
@@ -125,7 +127,7 @@ def _line(made: Statements, rows: NDArray[np.bool_]) -> CalibrationLine:
     return CalibrationLine(
         lowest=float(chance.min()),
         highest=float(chance.max()),
-        statements=int(rows.sum()),
+        statements=len(np.unique(made.said[rows])),
         parts=len(per_part),
         stated=float(weight @ chance / weight.sum()),
         observed=Range(share, low, high),

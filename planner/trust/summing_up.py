@@ -82,15 +82,23 @@ def _statements(told: Sequence[Statement]) -> tuple[Statements, NDArray[np.bool_
     group = groups_of_chance(chance, left, weight)
     weighed, bounded = censoring_weights(_column(told, "years"), left, weight, group)
     failed = np.array([one.outcome.ending == "failed" for one in told])
-    return Statements(_numbers(told, "car"), _numbers(told, "part"), chance, failed, weighed), bounded
+    car, part, said = (
+        _numbers(names)
+        for names in (
+            [one.car for one in told],
+            [one.part for one in told],
+            [f"{one.on} {one.part}" for one in told],
+        )
+    )
+    return Statements(car, part, said, chance, failed, weighed), bounded
 
 
 def _column(told: Sequence[Statement], name: str) -> NDArray[np.float64]:
     return np.array([getattr(one, name) for one in told], dtype=np.float64)
 
 
-def _numbers(told: Sequence[Statement], name: str) -> NDArray[np.int64]:
-    _, number = np.unique([getattr(one, name) for one in told], return_inverse=True)
+def _numbers(names: Sequence[str]) -> NDArray[np.int64]:
+    _, number = np.unique(names, return_inverse=True)
     return np.asarray(number, dtype=np.int64)
 
 
@@ -105,7 +113,7 @@ def _ratio(
         return Range(np.inf if observed else 1.0, None, None)
     ratio = observed / expected
     pairs = [[one.outcome.weight * (one.outcome.ending == "failed"), one.expected] for one in told]
-    per_car = by_car(_numbers(told, "car"), np.array(pairs))
+    per_car = by_car(_numbers([one.car for one in told]), np.array(pairs))
     if failed >= ENOUGH_FAILURES and len(per_car) >= ENOUGH_CARS:
         again = redrawn(per_car, seed)
         low, high = np.quantile(again[:, 0] / again[:, 1], [(1.0 - LEVEL) / 2.0, (1.0 + LEVEL) / 2.0])

@@ -14,7 +14,10 @@ CHANCE = np.array([0.8, 0.3, 0.1, 0.4])
 
 
 def made(weight=(1.0, 1.0, 1.0, 1.0), chance=CHANCE, failed=FAILED, car=(0, 0, 1, 1), part=(0, 1, 2, 3)):
-    return Statements(np.array(car), np.array(part), np.asarray(chance), np.asarray(failed), np.array(weight))
+    said = np.arange(len(car))
+    return Statements(
+        np.array(car), np.array(part), said, np.asarray(chance), np.asarray(failed), np.array(weight)
+    )
 
 
 def test_scores_of_four_statements_by_hand():

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from planner.interval.caps import Cap
     from planner.interval.costs import Costs
     from planner.interval.optimum import best_interval
+    from planner.life.composite import compare_clocks
+    from planner.life.fault_by_grade import faults_by_grade
     from planner.life.fit import book_life, fit_life
     from planner.life.frailty import car_multiplier, fit_with_cars, life_on_car
     from planner.life.model import Life, known_life
@@ -39,6 +41,8 @@ __all__ = [
     "book_modifiers",
     "book_prior",
     "car_multiplier",
+    "compare_clocks",
+    "faults_by_grade",
     "fit_life",
     "fit_modified",
     "fit_pooled",
@@ -65,6 +69,8 @@ _HOME = {
     "book_modifiers": "planner.life.modifiers",
     "book_prior": "planner.life.prior",
     "car_multiplier": "planner.life.frailty",
+    "compare_clocks": "planner.life.composite",
+    "faults_by_grade": "planner.life.fault_by_grade",
     "fit_life": "planner.life.fit",
     "fit_modified": "planner.life.modifiers",
     "fit_pooled": "planner.life.pooling",

@@ -72,14 +72,20 @@ def new_part_fault(
         raise PriorError("worth", "a finite number of parts above 0", worth)
     if spells.clocks != life.clocks:
         raise InputError("life", f"clocks {' and '.join(spells.clocks)}, as the spells have", life.clocks)
-    rows = _from_new(spells)
-    bad, sound = _chances(rows, life, span)
+    rows = from_new(spells)
+    bad, sound = chances_of(rows, life, span)
     share = (np.arange(_GRID) + 0.5) / _GRID
     log_mass = (expected * worth - 1) * np.log(share) + ((1 - expected) * worth - 1) * np.log1p(-share)
     with np.errstate(divide="ignore"):
         log_mass += np.log(share[:, None] * bad + (1 - share[:, None]) * sound) @ rows.weight
     mass = np.exp(log_mass - log_mass.max())
-    mass /= mass.sum()
+    return summed_up(rows, bad, sound, share, mass / mass.sum(), span)
+
+
+def summed_up(
+    rows: Spells, bad: FloatArray, sound: FloatArray, share: FloatArray, mass: FloatArray, span: float
+) -> NewPartFault:
+    """What a posterior of the share, given on values of it, says beside the rows it came from."""
     mean = float(mass @ share)
     low, high = (float(share[np.searchsorted(np.cumsum(mass), at)]) for at in (0.1, 0.9))
     early = ~rows.censored & (rows.bounds[0].upper <= span)
@@ -90,14 +96,15 @@ def new_part_fault(
     )
 
 
-def _from_new(spells: Spells) -> Spells:
+def from_new(spells: Spells) -> Spells:
+    """The parts watched from new; SpellError where there is none."""
     new = np.all([bounds.entry == 0 for bounds in spells.bounds], axis=0)
     if not new.any():
         raise SpellError("spells", "at least one part watched from new", spells)
     return spells.take(new)
 
 
-def _chances(rows: Spells, life: Life, span: float) -> tuple[FloatArray, FloatArray]:
+def chances_of(rows: Spells, life: Life, span: float) -> tuple[FloatArray, FloatArray]:
     """Likelihood of each row for a bad part and for a sound one."""
     first, exact, censored = rows.bounds[0], rows.exact, rows.censored
     rate = np.ones(len(rows)) if rows.km_per_year is None else np.where(exact, rows.km_per_year, 1.0)

@@ -169,16 +169,32 @@ def log_sum_values(values: FloatArray, log_share: FloatArray, starts: IntArray) 
     return out
 
 
+def log_failed_parts(gap: Parts) -> Parts:
+    """Log chance of failing between two looks, 1 - e^-D, with its derivatives; ``gap`` is the hazard D."""
+    slope = 1 / np.expm1(gap.value)
+    square = gap.gradient[:, None, :] * gap.gradient[None, :, :]
+    return Parts(
+        np.log(-np.expm1(-gap.value)),
+        slope * gap.gradient,
+        slope * gap.hessian - slope * (1 + slope) * square,
+    )
+
+
+def masked(parts: Parts, kept: BoolArray, other: float = 0.0) -> Parts:
+    """The rows that are kept; the others at a value that does not move."""
+    return Parts(
+        np.where(kept, parts.value, other),
+        np.where(kept, parts.gradient, 0.0),
+        np.where(kept, parts.hessian, 0.0),
+    )
+
+
 def _chance_parts(rows: RowLogs, theta: FloatArray) -> Parts:
     """ln(1 - e^-D) of interval rows, zero in the others; D the hazard between lower and upper."""
     upper = np.where(rows.interval[:, None], rows.upper, 0.0)
     lower = np.where(rows.interval[:, None], rows.lower, -np.inf)
     gap = hazard_parts(upper, theta) + hazard_parts(lower, theta).times(-1.0)
-    slope = 1 / np.expm1(gap.value)
-    curve = -slope * (1 + slope)
-    square = gap.gradient[:, None, :] * gap.gradient[None, :, :]
-    found = Parts(np.log(-np.expm1(-gap.value)), slope * gap.gradient, slope * gap.hessian + curve * square)
-    return Parts(*(np.where(rows.interval, getattr(found, f), 0.0) for f in _FIELDS))
+    return masked(log_failed_parts(gap), rows.interval)
 
 
 def _between(rows: RowLogs, thetas: FloatArray) -> FloatArray:

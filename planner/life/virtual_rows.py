@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.life.likelihood import Derivatives
-from planner.life.row_parts import Parts, log_sum, log_sum_values
+from planner.life.row_parts import Parts, log_failed_parts, log_sum, log_sum_values, masked
 from planner.life.terms import log_of
 
 if TYPE_CHECKING:
-    from planner.history.spells import BoolArray, Clock, FloatArray, Spells
+    from planner.history.spells import Clock, FloatArray, Spells
     from planner.life.row_parts import IntArray
 
 _CELLS = 1_000_000
@@ -101,10 +101,10 @@ class ChangingRows:
             low = self._hazard(self.lower, shared)
             total = self._hazard(self.entry, shared) + low.times(-1.0)
             if self.exact.any():
-                total += _masked(self._log_rate(shared), self.exact > 0)
+                total += masked(self._log_rate(shared), self.exact > 0)
             if self.interval.any():
                 gap = self._hazard(self.upper, shared) + low.times(-1.0)
-                total += _masked(_log_failed(_masked(gap, self.interval > 0, 1.0)), self.interval > 0)
+                total += masked(log_failed_parts(masked(gap, self.interval > 0, 1.0)), self.interval > 0)
         out = Derivatives(len(shared))
         out.value = float(total.value @ self.weight)
         out.gradient = total.gradient @ self.weight
@@ -234,24 +234,6 @@ def _scaled(log_v: Parts, shared: FloatArray, clock: int) -> Parts:
     out.hessian[p, :], out.hessian[:, p] = slope, slope
     out.hessian[p, p] = out.value
     return out
-
-
-def _log_failed(gap: Parts) -> Parts:
-    slope = 1 / np.expm1(gap.value)
-    square = gap.gradient[:, None, :] * gap.gradient[None, :, :]
-    return Parts(
-        np.log(-np.expm1(-gap.value)),
-        slope * gap.gradient,
-        slope * gap.hessian - slope * (1 + slope) * square,
-    )
-
-
-def _masked(parts: Parts, kept: BoolArray, other: float = 0.0) -> Parts:
-    return Parts(
-        np.where(kept, parts.value, other),
-        np.where(kept, parts.gradient, 0.0),
-        np.where(kept, parts.hessian, 0.0),
-    )
 
 
 def _none(rows: int, size: int) -> Parts:

@@ -14,6 +14,8 @@ from api.bridge.masked import Masked, joined_events, masked_causes
 from api.bridge.models import LIFE_SCHEMA
 from api.bridge.terms import digest
 from planner.history.conversion import LeftOut, spells_from
+from planner.history.evidence import counts_as
+from planner.history.rows import FAILED_AT_ONCE
 from planner.history.spells import Spells
 from planner.history.undated import UndatedSpells
 from planner.life.joined_rows import SharedEvents, undated_rows_of
@@ -25,13 +27,14 @@ if TYPE_CHECKING:
 
     from api.bridge.terms import Terms
     from planner.history.conversion import SpellsResult
+    from planner.history.part_history import PartHistory
     from planner.life.joined_rows import JoinedRows
     from planner.life.model import Life
     from planner.life.prior import LifePrior
 
 FIT_SEED = 1
 FIT_DRAWS = 400
-METHOD = 2
+METHOD = 3
 """Number of the way in which records become a life; a new one makes every kind worth fitting again."""
 
 MOST_UNDATED = 2_000
@@ -54,6 +57,7 @@ class Learnt:
         shared: complaints that several parts answered for; likewise.
         left_out: what gave no row, and why.
         today: the day on which the histories were read, in the fleet's zone.
+        failed_at_once: weight of the parts that failed within days of their fitting; they are among those left out.
     """
 
     spells: Spells | None
@@ -61,6 +65,7 @@ class Learnt:
     shared: SharedEvents | None
     left_out: tuple[LeftOut, ...]
     today: date
+    failed_at_once: float = 0.0
 
     @property
     def empty(self) -> bool:
@@ -94,15 +99,18 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
     undated: list[UndatedSpells] = []
     masked: list[Masked] = []
     left_out: list[LeftOut] = []
+    at_once = 0.0
     for batch in gather.cars_with(session, fleet_id, kind):
+        parts = [part.history for car in batch for part in car.parts if part.row.kind == kind]
         found = spells_from(
-            [part.history for car in batch for part in car.parts if part.row.kind == kind],
+            parts,
             terms.clocks,
             today,
             contradictions="leave out",
             undated="keep" if carried else "leave out",
         )
         left_out.extend(found.left_out)
+        at_once += _failed_at_once(parts, found)
         shared = masked_causes(batch, kind, found, lives.of, today) if carried else []
         masked.extend(shared)
         spells.extend(_without(found, shared))
@@ -111,7 +119,7 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
     kept, dropped = _sampled(UndatedSpells.concat(undated).in_order() if undated else None)
     left_out.extend(dropped)
     dated = Spells.concat(spells).in_order() if spells else None
-    return Learnt(dated, kept, joined_events(masked), tuple(left_out), today)
+    return Learnt(dated, kept, joined_events(masked), tuple(left_out), today, at_once)
 
 
 def fingerprint_of(kind: str, terms: Terms, learnt: Learnt) -> str:
@@ -140,6 +148,12 @@ def nothing_said(prior: LifePrior) -> Spells:
     if km is not None:
         return Spells.on_distance(km, [np.inf], km, _NO_WEIGHT)
     return Spells.on_age(years or [], [np.inf], years, _NO_WEIGHT)
+
+
+def _failed_at_once(parts: Sequence[PartHistory], found: SpellsResult) -> float:
+    refs = {one.ref for one in found.left_out if one.reason == FAILED_AT_ONCE}
+    gone = [part.removal for part in parts if part.removal is not None and part.fitment.ref in refs]
+    return sum(counts_as(one.reason, one.cured, one.changed_together).event_weight for one in gone)
 
 
 class _Lives:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 from api.bridge import store
+from api.bridge.kept import Kept
 from api.bridge.terms import Terms, digest, terms_of
 from api.storage import dialect
 from api.storage.tables import IntervalTable as TableRow
@@ -20,15 +19,13 @@ from planner.life.model import Life
 from planner.life.prior import book_prior
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Sequence
+    from collections.abc import Collection, Sequence
 
     from sqlmodel import Session
 
     from planner.catalogue import PartKind
     from planner.history.conversion import LeftOut
     from planner.history.spells import Clock
-
-ValueT = TypeVar("ValueT")
 
 Source = Literal["book", "fitted"]
 
@@ -37,6 +34,9 @@ LIFE_SCHEMA = 1
 
 COUNTS = "counts"
 """Where a stored life's content keeps how many parts of unknown day and shared complaints went into it."""
+
+NEW_PARTS = "new_part_fault"
+"""Where it keeps how many new parts are bad, as the fleet's records say; absent where they say nothing."""
 
 MOST_LEFT_OUT_KEPT = 200
 """How many left-out histories are kept by name beside a life; all are counted."""
@@ -66,36 +66,9 @@ class InForce:
     table: IntervalTable
 
 
-class _Kept(Generic[ValueT]):
-    """Values that never change, by id; the ones not used for longest are dropped first."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._values: OrderedDict[str, ValueT] = OrderedDict()
-        self._lock = threading.Lock()
-
-    def peek(self, key: str) -> ValueT | None:
-        """The value, if it is here."""
-        with self._lock:
-            return self._values.get(key)
-
-    def get(self, key: str, make: Callable[[], ValueT]) -> ValueT:
-        """The value, made outside the lock where it isn't here yet."""
-        with self._lock:
-            if key in self._values:
-                self._values.move_to_end(key)
-                return self._values[key]
-        value = make()
-        with self._lock:
-            self._values[key] = value
-            while len(self._values) > self._most:
-                self._values.popitem(last=False)
-        return value
-
-
-_stored: _Kept[Stored] = _Kept(most=1000)
-_tables: _Kept[IntervalTable] = _Kept(most=1000)
-_book_tables: _Kept[IntervalTable] = _Kept(most=500)
+_stored: Kept[Stored] = Kept(most=1000)
+_tables: Kept[IntervalTable] = Kept(most=1000)
+_book_tables: Kept[IntervalTable] = Kept(most=500)
 
 
 def in_force(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[str, InForce]:
@@ -112,6 +85,7 @@ def in_force(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[st
         terms = terms_of(kind, settings.get(name))
         row = current.get(name) or _store_book(session, fleet_id, kind, terms)
         life = life_of(row)
+        terms = terms.with_fault(fault_of(row))
         table = _table(session, row, life, terms)
         found[name] = InForce(kind, terms, row.id, source_of(row), life, table)
     return found
@@ -181,11 +155,27 @@ class Stored:
 
     life: Life
     source: Source
+    new_part_fault: float | None = None
 
 
 def life_of(row: LifeModel) -> Life:
     """A stored life, loaded once per process."""
-    return _stored.get(row.id, lambda: Stored(Life.from_dict(row.content), source_of(row))).life
+    return _of(row).life
+
+
+def fault_of(row: LifeModel) -> float | None:
+    """The chance of a bad new part that went with a stored life; None where the records said nothing of it."""
+    return _of(row).new_part_fault
+
+
+def _of(row: LifeModel) -> Stored:
+    def load() -> Stored:
+        learnt = row.content.get(NEW_PARTS)
+        return Stored(
+            Life.from_dict(row.content), source_of(row), None if learnt is None else float(learnt["mean"])
+        )
+
+    return _stored.get(row.id, load)
 
 
 def stored(session: Session, fleet_id: str, ids: Collection[str]) -> dict[str, Stored]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Self
 from zoneinfo import ZoneInfo
@@ -11,6 +11,7 @@ from api.bridge import curves, models, store
 from api.bridge.bulk import bring_forward
 from api.bridge.keep import replan
 from api.bridge.learn import FIT_DRAWS, FIT_SEED, fingerprint_of, learn, nothing_said
+from api.bridge.new_parts import new_parts
 from api.bridge.terms import terms_of
 from api.notices import due_soon
 from api.storage import dialect
@@ -90,6 +91,10 @@ class _Fit:
     def of(cls, kind: str, terms: Terms, learnt: Learnt, fingerprint: str) -> Self:
         life, source = _fitted(kind, terms, learnt)
         beside = {curves.KEY: curves.records_alone(learnt.spells), models.COUNTS: learnt.counts}
+        faults = new_parts(kind, terms, learnt, life)
+        if faults is not None:
+            beside[models.NEW_PARTS] = asdict(faults)
+            terms = terms.with_fault(faults.mean)
         return cls(kind, terms, learnt, fingerprint, life, source, models.make_table(life, terms), beside)
 
 
@@ -145,9 +150,10 @@ def apply_terms(sessions: Sessions, job: Job, payload: dict[str, Any], progress:
     progress(0, 0, "tabulating intervals")
     with sessions.reading() as session:
         terms = _terms(session, job.fleet_id, kind)
-        row = store.current_models(session, job.fleet_id, [kind]).get(kind)
+        row = _stands(session, job.fleet_id, kind)
     if row is None:
         return {"kind": kind, "cars_replanned": 0}
+    terms = terms.with_fault(models.fault_of(row))
     table = models.make_table(models.life_of(row), terms)
     with sessions() as session:
         dialect.wait_for_turn(session, f"model {job.fleet_id} {kind}")

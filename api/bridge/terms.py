@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, cast
 
@@ -30,6 +30,7 @@ class Terms:
         own_costs: True where the fleet gave the costs; otherwise they are the catalogue's estimate.
         cap: the stricter of the catalogue's limit and the fleet's own, clock by clock.
         max_risk: largest accepted chance of failure from fitting to renewal, or None.
+        own_fault: True where the fleet gave the chance of a bad new part; otherwise its records may teach another.
     """
 
     prior: Literal["book", "none"]
@@ -38,6 +39,17 @@ class Terms:
     own_costs: bool
     cap: Cap
     max_risk: float | None
+    own_fault: bool = False
+
+    def with_fault(self, learnt: float | None) -> Terms:
+        """The same with the chance of a bad new part that the fleet's records teach, unless the fleet gave its own.
+
+        A risk limit that a new part could not meet would forbid every interval: the chance stays below half of it.
+        """
+        if learnt is None or self.own_fault:
+            return self
+        most = 1.0 if self.max_risk is None else self.max_risk / 2
+        return replace(self, costs=replace(self.costs, new_part_fault=min(learnt, most)))
 
     @cached_property
     def fingerprint(self) -> str:
@@ -63,6 +75,7 @@ def terms_of(kind: PartKind, row: KindSettings | None) -> Terms:
         own_costs=row.planned is not None,
         cap=shortest(book_cap(kind), Cap(km=km_of(row.cap_value, row.cap_unit), years=row.cap_years)),
         max_risk=_stricter(kind.max_risk, row.max_risk),
+        own_fault=row.new_part_fault is not None,
     )
 
 

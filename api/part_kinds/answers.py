@@ -9,6 +9,7 @@ from api.bridge import models
 from api.bridge.terms import Terms, terms_of
 from api.bridge.words import distance, evidence_words, significant
 from api.part_kinds.schemas import KindSettingsOut, LifeOut, PartKindOut
+from planner.interval.odds import chance_in_words
 from planner.usage import UsagePrior
 
 if TYPE_CHECKING:
@@ -62,6 +63,7 @@ def life_out(
             "evidence": _evidence(life, row),
             "life_at_10_percent": _tenth(life, unit),
             "diagnostics": {name: _finite(value) for name, value in vars(life.diagnostics).items()},
+            "new_parts": _new_parts(row),
             "left_out": {"count": 0, "named": []} if row is None else row.content["left_out"],
             "fitted_at": row.created_at if row is not None and source == "fitted" else None,
         }
@@ -74,6 +76,16 @@ def _evidence(life: Life, row: LifeModel | None) -> dict[str, Any]:
         life.evidence, integrated_over=counts["integrated_over"], shared_events=counts["shared_events"]
     )
     return {**vars(life.evidence), **counts, "words": words}
+
+
+def _new_parts(row: LifeModel | None) -> dict[str, Any] | None:
+    kept = None if row is None else row.content.get(models.NEW_PARTS)
+    if kept is None:
+        return None
+    odds = chance_in_words(*(kept[name] for name in ("mean", "low", "high")))
+    watched, early = significant(kept["parts"], 3), significant(kept["early"])
+    words = f"{odds} new parts bad; {watched:g} watched from new, {early:g} of them failed early"
+    return {**{name: significant(value, 3) for name, value in kept.items()}, "words": words}
 
 
 def _distance_law(life: Life, unit: DistanceUnit) -> dict[str, Any] | None:

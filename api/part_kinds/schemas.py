@@ -220,10 +220,31 @@ class LeftOutAll(Answer):
     named: list[LeftOutOne]
 
 
+class NewPartsOut(Answer):
+    """How many new parts are bad from the shelf or badly fitted, as this fleet's records say; costs are reckoned with the mean.
+
+    Attributes:
+        mean: posterior mean of the share.
+        low, high: its 80 % limits.
+        parts: how many parts were watched from new.
+        early: how many of them failed in their first 2,000 km (three months where only age wears them).
+        by_fault: how many of those by a fault of the new part rather than by wear.
+    """
+
+    mean: float
+    low: float
+    high: float
+    parts: float
+    early: float
+    by_fault: float
+    words: str
+
+
 class LifeOut(Answer):
     """The life of one kind that this fleet's answers rest on.
 
     Attributes:
+        new_parts: how many new parts are bad; null where the records say nothing of it and the book's figure stands.
         id: of the stored life; null while the fleet has no part of this kind and the book speaks.
         source: "book": the catalogue's prior alone; "fitted": from the fleet's records.
         log_likelihood: natural log at the estimate, prior left out; per km where distance is the only clock, else per
@@ -241,5 +262,6 @@ class LifeOut(Answer):
     evidence: EvidenceOut
     life_at_10_percent: LifePointOut
     diagnostics: DiagnosticsOut
+    new_parts: NewPartsOut | None
     left_out: LeftOutAll
     fitted_at: datetime | None

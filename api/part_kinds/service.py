@@ -53,7 +53,8 @@ def put_settings(
     _refuse_hopeless_risk(after, body)
     session.add(row)
     session.flush()
-    if after.fingerprint == before.fingerprint or store.current_life(session, who.fleet_id, kind.id) is None:
+    same = (after.fingerprint, after.own_fault) == (before.fingerprint, before.own_fault)
+    if same or store.current_life(session, who.fleet_id, kind.id) is None:
         return row, None
     return row, jobs.enqueue(session, who.fleet_id, kind=APPLY_TERMS, payload={"kind": kind.id})
 

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 BAD_FROM_NEW = (100.0, 7.0 / 365.25)
 """A part that fails within this distance (km) and age (years) was bad from the shelf or badly fitted, not worn."""
 
+FAILED_AT_ONCE = "failed within days of its fitting: bad from new or badly fitted, not worn"
+"""Why such a part gives no row of wear; it counts towards how many new parts are bad."""
+
 GRAIN: dict[Clock, float] = {"distance": 1.0, "age": 1.0 / 365.25}
 """Records are kept in whole km and days: what failed in use had at least one of each behind it."""
 
@@ -56,9 +59,7 @@ def rows_of(
         for clock in chosen:
             _refuse_rough(clocks, span, clock)
         if span.counts.event_weight > 0.0 and _bad_from_new(clocks, span):
-            raise ClockUnknownError(
-                "failed within days of its fitting: bad from new or badly fitted, not worn"
-            )
+            raise ClockUnknownError(FAILED_AT_ONCE)
     weight = span.counts.event_weight
     rows = []
     if weight > 0.0:

@@ -7,11 +7,11 @@ from importlib import metadata
 from typing import TYPE_CHECKING
 
 from asgi_correlation_id import CorrelationIdMiddleware
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
-from api import background, health, logs, metrics, openapi, problem_pages, refusals
+from api import background, health, logs, metrics, openapi, problem_pages, query_names, refusals
 from api.backtests import routes as backtests
 from api.calendar import routes as calendar
 from api.conventions import NotModified
@@ -100,6 +100,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         lifespan=_lifespan,
         generate_unique_id_function=_operation_id,
         redirect_slashes=False,
+        dependencies=[Depends(query_names.only_known)],
     )
     app.state.settings = settings
     app.state.worker = None

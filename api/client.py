@@ -76,9 +76,9 @@ class WearwrightClient(
         """Register a car."""
         return self._post("/v1/vehicles", body)
 
-    def vehicles(self, *, limit: int | None = None) -> Iterator[Json]:
-        """Every car of the fleet; `limit` is the size of a page."""
-        return self._wire.pages("/v1/vehicles", {"limit": limit})
+    def vehicles(self, *, external_ref: str | None = None, limit: int | None = None) -> Iterator[Json]:
+        """Every car of the fleet, or the one that another system knows by a name; `limit` is the size of a page."""
+        return self._wire.pages("/v1/vehicles", {"external_ref": external_ref, "limit": limit})
 
     def vehicle(self, vehicle_id: str) -> Tagged:
         """One car, with the tag that `change_vehicle` wants."""

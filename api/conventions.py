@@ -3,7 +3,7 @@
 Sources: RFC 9110 §8.8.3 (ETag), §13.1 (If-Match, If-None-Match); RFC 6585 §3 (428); RFC 8288 (Link).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Any, Protocol, TypeVar
 from urllib.parse import urlencode
 
@@ -101,12 +101,14 @@ class Paging:
     Attributes:
         limit: largest number of items.
         cursor: from a Link header; None: the first page.
+        external_ref: only the record that another system knows by this name; None: all.
     """
 
     limit: int
     cursor: str | None
     request: Request
     response: Response
+    external_ref: str | None = None
 
 
 def _paging(
@@ -123,6 +125,25 @@ def _paging(
 PageAsked = Annotated[Paging, Depends(_paging)]
 
 
+def _paging_of_records(
+    asked: PageAsked,
+    external_ref: Annotated[
+        str | None,
+        Query(
+            min_length=1,
+            max_length=200,
+            pattern=r"^[^\u0000]*$",
+            description="only the record that another system knows by this name",
+        ),
+    ] = None,
+) -> Paging:
+    return replace(asked, external_ref=external_ref)
+
+
+RecordsAsked = Annotated[Paging, Depends(_paging_of_records)]
+"""The same for records that may carry another system's name."""
+
+
 def page_of(session: Session, statement: "SelectOfScalar[RowT]", asked: Paging) -> list[RowT]:
     """The rows of the page that was asked for; writes the Link header.
 
@@ -136,6 +157,8 @@ def page_of(session: Session, statement: "SelectOfScalar[RowT]", asked: Paging) 
     """
     try:
         chosen: Any = statement  # the library's stubs know only selects of tuples
+        if asked.external_ref is not None:
+            chosen = chosen.where(chosen.column_descriptions[0]["entity"].external_ref == asked.external_ref)
         page = select_page(session, chosen, per_page=asked.limit, page=asked.cursor)
     except (InvalidPage, TypeError, ValueError, StatementError) as error:
         if asked.cursor is None or dialect.is_lock_timeout(error):

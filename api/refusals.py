@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Any
 
 import structlog
@@ -14,7 +13,7 @@ from sqlalchemy.orm.exc import StaleDataError
 from starlette.responses import JSONResponse
 from starlette.routing import compile_path
 
-from api import problems
+from api import problems, wanted_words
 from api.storage import dialect
 from planner.errors import FitError, InputError
 
@@ -29,7 +28,6 @@ if TYPE_CHECKING:
 log = structlog.get_logger(__name__)
 
 _SOURCES = {"body", "query", "path", "header", "cookie"}
-_PHRASES = re.compile(r"^(Input|Value|String|List|Date|URL)[^,]*? should (be|have|match) ", re.IGNORECASE)
 
 
 def install(app: FastAPI) -> None:
@@ -176,8 +174,7 @@ def entry(found: Mapping[str, Any]) -> dict[str, str]:
     cause = (found.get("ctx") or {}).get("error")
     if isinstance(cause, InputError):
         return {"field": field, "wanted": cause.wanted, "got": cause.got}
-    wanted = str(found["msg"]).removeprefix("Value error, ")
-    return {"field": field, "wanted": _PHRASES.sub("", wanted), "got": problems.shown(found.get("input"))}
+    return {"field": field, "wanted": wanted_words.of(found), "got": problems.shown(found.get("input"))}
 
 
 def _field(place: Sequence[str | int]) -> str:

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Response, status
 
-from api.conventions import PageAsked, page_of, send_tag
+from api.conventions import RecordsAsked, page_of, send_tag
 from api.history import answers, lookups, service, store
 from api.history.schemas import (
     FitmentCreate,
@@ -43,7 +43,7 @@ def create_odometer_reading(
 
 @router.get("/vehicles/{vehicle_id}/odometer-readings")
 def list_odometer_readings(
-    vehicle_id: str, who: Reader, session: ReadSession, asked: PageAsked
+    vehicle_id: str, who: Reader, session: ReadSession, asked: RecordsAsked
 ) -> Page[OdometerReadingOut]:
     """One car's readings, by day."""
     found(session, who.fleet_id, vehicle_id)
@@ -83,7 +83,7 @@ def list_fitments(
     vehicle_id: str,
     who: Reader,
     session: ReadSession,
-    asked: PageAsked,
+    asked: RecordsAsked,
     in_service: Annotated[
         bool | None, Query(description="only parts on the car now, or only past ones")
     ] = None,
@@ -120,7 +120,7 @@ def create_inspection(
 
 @router.get("/fitments/{fitment_id}/inspections")
 def list_inspections(
-    fitment_id: str, who: Reader, session: ReadSession, asked: PageAsked
+    fitment_id: str, who: Reader, session: ReadSession, asked: RecordsAsked
 ) -> Page[InspectionOut]:
     """Every look at a part, by day."""
     lookups.found_fitment(session, who.fleet_id, fitment_id)
@@ -151,7 +151,7 @@ def create_repair(
 
 
 @router.get("/fitments/{fitment_id}/repairs")
-def list_repairs(fitment_id: str, who: Reader, session: ReadSession, asked: PageAsked) -> Page[RepairOut]:
+def list_repairs(fitment_id: str, who: Reader, session: ReadSession, asked: RecordsAsked) -> Page[RepairOut]:
     """Every repair of a part, by day."""
     lookups.found_fitment(session, who.fleet_id, fitment_id)
     rows = page_of(session, store.repairs_of(who.fleet_id, fitment_id), asked)

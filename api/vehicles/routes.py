@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter, Response, status
 
-from api.conventions import IfMatch, IfNoneMatch, PageAsked, page_of, require_match, send_tag, unless_held
+from api.conventions import IfMatch, IfNoneMatch, RecordsAsked, page_of, require_match, send_tag, unless_held
 from api.once import OnceRoute
 from api.schemas import Page
 from api.security import Reader, Writer
@@ -23,7 +23,7 @@ def create_vehicle(body: VehicleCreate, who: Writer, session: WriteSession, resp
 
 
 @router.get("")
-def list_vehicles(who: Reader, session: ReadSession, asked: PageAsked) -> Page[VehicleOut]:
+def list_vehicles(who: Reader, session: ReadSession, asked: RecordsAsked) -> Page[VehicleOut]:
     """The fleet's cars, in the order in which they were registered."""
     rows = page_of(session, store.vehicles_of(who.fleet_id), asked)
     return Page(items=[VehicleOut.model_validate(row) for row in rows])

@@ -5,7 +5,16 @@ from typing import Annotated
 
 from fastapi import APIRouter, Header, Query, Request, Response, status
 
-from api.conventions import IfMatch, IfNoneMatch, PageAsked, page_of, require_match, send_tag, unless_held
+from api.conventions import (
+    IfMatch,
+    IfNoneMatch,
+    PageAsked,
+    RecordsAsked,
+    page_of,
+    require_match,
+    send_tag,
+    unless_held,
+)
 from api.jobs import service as job_service
 from api.jobs.schemas import JobOut
 from api.once import OnceRoute
@@ -53,7 +62,7 @@ def create_webhook(
 
 
 @router.get("")
-def list_webhooks(who: Reader, session: ReadSession, asked: PageAsked) -> Page[WebhookOut]:
+def list_webhooks(who: Reader, session: ReadSession, asked: RecordsAsked) -> Page[WebhookOut]:
     """The fleet's webhooks, without their secrets, oldest first."""
     return Page(
         items=[service.shown(row) for row in page_of(session, store.webhooks_of(who.fleet_id), asked)]

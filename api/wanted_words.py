@@ -1,0 +1,61 @@
+"""What a field wanted, in our words: the checking library speaks of dictionaries, parsing and its own validation."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_PHRASES = re.compile(r"^(Input|Value|String|List|Date|URL)[^,]*? should (be|have|match) ", re.IGNORECASE)
+
+_DAY, _MOMENT = "ISO 8601 such as 2024-05-17", "ISO 8601 such as 2024-05-17T12:00:00Z"
+
+_BY_TYPE = {
+    "string_type": "text",
+    "string_unicode": "text in UTF-8",
+    "string_too_short": "at least {min_length} characters",
+    "string_too_long": "at most {max_length} characters",
+    "string_pattern_mismatch": "text that fits {pattern}",
+    "int_type": "a whole number",
+    "int_parsing": "a whole number",
+    "int_parsing_size": "a whole number of moderate size",
+    "int_from_float": "a whole number",
+    "float_type": "a number",
+    "float_parsing": "a number",
+    "finite_number": "a finite number",
+    "bool_type": "true or false",
+    "bool_parsing": "true or false",
+    "list_type": "a list",
+    "too_short": "at least {min_length} in the list",
+    "too_long": "at most {max_length} in the list",
+    "dict_type": "an object",
+    "model_type": "an object",
+    "model_attributes_type": "an object",
+    "none_required": "null",
+    "greater_than": "more than {gt}",
+    "greater_than_equal": "at least {ge}",
+    "less_than": "less than {lt}",
+    "less_than_equal": "at most {le}",
+    "date_type": _DAY,
+    "date_parsing": _DAY,
+    "date_from_datetime_parsing": _DAY,
+    "date_from_datetime_inexact": _DAY,
+    "datetime_type": _MOMENT,
+    "datetime_parsing": _MOMENT,
+    "datetime_from_date_parsing": _MOMENT,
+    "timezone_aware": _MOMENT,
+}
+
+
+def of(found: Mapping[str, Any]) -> str:
+    """What one of the library's errors says was wanted.
+
+    Args:
+        found: as the library describes it: "type", "msg", "ctx".
+    """
+    words = _BY_TYPE.get(str(found["type"]))
+    if words is None:
+        return _PHRASES.sub("", str(found["msg"]).removeprefix("Value error, "))
+    return words.format_map(found.get("ctx") or {})

@@ -1,9 +1,11 @@
 """Every route under /v1: no key 401, a scope too small 403, another fleet's id 404; nothing of it in any list."""
 
+import re
+
 import httpx
 import pytest
 
-from api.app import create_app
+from api.app import ROUTERS, create_app
 from api.settings import Settings
 
 BODIES = {
@@ -147,6 +149,39 @@ def test_another_fleets_id_is_not_there(stranger, owner, method, path, operation
         assert shown == []
         return
     check(ask(stranger, owner, method, path, operation), 404)
+
+
+def test_no_route_is_hidden_from_the_walk():
+    """The walk goes by the document: whatever the rooms route under /v1 stands in it."""
+    walked = {(method, path) for method, path, _ in (parameter.values for parameter in OPERATIONS)}
+    routed = {
+        (method, route.path)
+        for router in ROUTERS
+        for route in router.routes
+        for method in route.methods - {"HEAD"}
+        if route.path.startswith("/v1/")
+    }
+    assert len(routed) > 50
+    assert routed == walked
+
+
+def test_every_id_in_an_address_is_one_fleets_or_the_catalogues(owner):
+    """A new kind of id has to be added here, or the walk stops: it cannot be passed over."""
+    in_addresses = {
+        name[1:-1] for parameter in OPERATIONS for name in re.findall(r"{\w+}", parameter.values[1])
+    }
+    assert in_addresses == {*OF_ONE_FLEET, "kind"}
+    assert in_addresses <= owner.ids.keys()
+
+
+def test_feeds_show_nothing_of_another_fleet(stranger, owner, nobody):
+    made = stranger.post("/v1/calendar", json={}).raise_for_status().json()
+    feed = nobody.get(httpx.URL(made["address"]).path).raise_for_status().text
+    with owner.fleet.client("read") as own:
+        assert own.get("/v1/vehicles").json()["items"]
+    assert [name for name, value in owner.ids.items() if name != "kind" and value in feed] == []
+    wrong = nobody.get(f"/calendar/{owner.ids['calendar_id']}.ics")
+    check(wrong, 404)
 
 
 def test_after_all_that_the_owner_has_everything_still(owner):

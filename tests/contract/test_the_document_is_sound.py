@@ -10,7 +10,7 @@ from tests.api.support import command
 
 @pytest.fixture(scope="module")
 def document(service):
-    return httpx.get(f"{service.base_url}/openapi.json").raise_for_status().json()
+    return httpx.get(f"{service.base_url}/openapi.json", timeout=60).raise_for_status().json()
 
 
 def all_operations(document):

@@ -9,6 +9,8 @@ from api.conventions import page_of
 from api.digests import service, store
 from api.digests.routes import Week
 from api.digests.schemas import DigestWeeks
+from api.mail import service as mail
+from api.mail.post import hindrance
 from api.pages import navigation
 from api.pages.links import asked_for, next_page
 from api.pages.shell import page, page_router
@@ -35,7 +37,17 @@ def digests(
     wanted = asked_for(request, cursor, ON_A_PAGE)
     rows = page_of(session, store.digests_of(visitor.who.fleet_id), wanted)
     found = [service.listed(row) for row in rows]
-    return page(request, "digests.html", digests=found, next_page=next_page(wanted), asked=bool(asked))
+    settings = request.app.state.settings
+    addresses = mail.listed(session, visitor.who, settings)
+    return page(
+        request,
+        "digests.html",
+        digests=found,
+        next_page=next_page(wanted),
+        asked=bool(asked),
+        addresses=addresses,
+        hindrance=hindrance(settings),
+    )
 
 
 @pages.post("/pages/digests")

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from api.security import Principal
     from api.settings import Settings
 
+MOST_LISTED = 50
+"""Addresses on the digests' page; nobody reads more."""
+
 
 def subscribe(session: Session, who: Principal, body: SubscriptionCreate) -> DigestSubscription:
     """Add an address; its first digest goes out when its hour next comes.
@@ -55,6 +58,12 @@ def found(session: Session, fleet_id: str, subscription_id: str) -> DigestSubscr
     if row is None:
         raise NotFound(f"no digest subscription {subscription_id}")
     return row
+
+
+def listed(session: Session, who: Principal, settings: Settings) -> list[SubscriptionOut]:
+    """The first addresses of the fleet with how their latest delivery went."""
+    rows = session.exec(store.subscriptions_of(who.fleet_id).limit(MOST_LISTED))
+    return [shown(session, row, settings) for row in rows]
 
 
 def shown(session: Session, row: DigestSubscription, settings: Settings) -> SubscriptionOut:

@@ -5,7 +5,7 @@ from typing import Annotated
 from fastapi import Query, Request
 from starlette.responses import RedirectResponse, Response
 
-from api.pages import sessions
+from api.pages import sessions, visitors
 from api.pages.shell import kept_fields, local, page_router, sign_in_page, with_fields
 from api.pages.visitors import Sent, sign_in
 
@@ -37,8 +37,9 @@ def send_sign_in(request: Request, sent: Sent) -> Response:
 
 @pages.post("/pages/sign-out")
 def sign_out(request: Request, sent: Sent) -> Response:
-    """End the session in this browser; a form of another site ends nothing."""
+    """End the session, here and for any copy of its cookie; a form of another site ends nothing."""
     response = RedirectResponse("/pages/sign-in", 303)
     if sessions.is_own_form(request, sessions.visit_of(request), sent.get("form_token", "")):
+        visitors.sign_out(request)
         sessions.forget(request, response)
     return response

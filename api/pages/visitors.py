@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING, Annotated, cast
 
 from fastapi import Depends, Request
@@ -12,7 +14,8 @@ from api.keys import service as keys
 from api.keys import store as key_store
 from api.pages import sessions
 from api.security import Principal, writer
-from api.storage.session import database_of, reading
+from api.storage import answers
+from api.storage.session import database_of, reading, writing
 from api.storage.types import utc_now
 
 if TYPE_CHECKING:
@@ -58,7 +61,7 @@ def visitor(request: Request) -> Visitor:
         TooManyRequests: the key has used up its minute.
     """
     visit = sessions.visit_of(request)
-    found = None if visit is None or not visit.prefix else _still_open(request, visit.prefix)
+    found = None if visit is None or not visit.prefix else _still_open(request, visit)
     if visit is None or found is None:
         raise SignInNeeded
     key, fleet = found
@@ -75,9 +78,38 @@ def sign_in(request: Request, text: str) -> sessions.Visit | None:
     return None if found is None else sessions.Visit.begin(found[0].prefix)
 
 
-def _still_open(request: Request, prefix: str) -> tuple[ApiKey, Fleet] | None:
+def sign_out(request: Request) -> None:
+    """End the visit for good: a copy of its cookie opens nothing from now on either."""
+    visit = sessions.visit_of(request)
+    found = None if visit is None or not visit.prefix else _still_open(request, visit)
+    if visit is None or found is None:
+        return
+    ends = utc_now() + timedelta(seconds=sessions.GOOD_FOR_SECONDS)
+    over = _over(visit)
+    with writing(database_of(request)) as session:
+        if answers.find(session, found[1].id, over, utc_now()) is None:
+            answers.keep(
+                session,
+                fleet_id=found[1].id,
+                key=over,
+                fingerprint=over,
+                status_code=303,
+                headers={},
+                body="",
+                expires_at=ends,
+            )
+
+
+def _over(visit: sessions.Visit) -> str:
+    """The name under which it is kept that a visit was ended."""
+    return "signed out " + hashlib.sha256(visit.nonce.encode()).hexdigest()
+
+
+def _still_open(request: Request, visit: sessions.Visit) -> tuple[ApiKey, Fleet] | None:
     with reading(database_of(request)) as session:
-        found = key_store.key_with_prefix(session, prefix)
+        found = key_store.key_with_prefix(session, visit.prefix)
+        if found is not None and answers.is_kept(session, found[1].id, _over(visit), utc_now()):
+            return None
     if found is None or found[0].revoked_at is not None:
         return None
     lapses = found[0].expires_at

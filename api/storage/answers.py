@@ -27,6 +27,16 @@ def find(session: Session, fleet_id: str, key: str, now: datetime) -> Idempotenc
     ).one_or_none()
 
 
+def is_kept(session: Session, fleet_id: str, key: str, now: datetime) -> bool:
+    """Whether something that has not lapsed is kept under this key; only reads."""
+    found = select(IdempotencyRecord.id).where(
+        IdempotencyRecord.fleet_id == fleet_id,
+        IdempotencyRecord.key == key,
+        col(IdempotencyRecord.expires_at) > now,
+    )
+    return session.exec(found).one_or_none() is not None
+
+
 def keep(
     session: Session,
     *,

@@ -125,6 +125,17 @@ def test_signing_out_ends_it_here_and_another_sites_form_ends_nothing(keeper):
     assert keeper.get("/pages").path.startswith("/pages/sign-in")
 
 
+def test_a_copy_of_the_cookie_opens_nothing_after_signing_out(service, keeper, fleet):
+    copied = keeper.http.cookies[sessions.COOKIE]
+    thief = Visitor(service.base_url)
+    thief.http.headers["Cookie"] = f"{sessions.COOKIE}={copied}"
+    assert thief.get("/pages/cars").path == "/pages/cars", "before, the copy is as good as the cookie"
+    keeper.post("/pages/sign-out", {"form_token": keeper.get("/pages").fields["form_token"]})
+    assert thief.http.get("/pages/cars", follow_redirects=False).status_code == 303
+    again = Visitor(service.base_url)
+    assert again.sign_in(fleet.keys["write"]).path == "/pages", "the key itself is as good as before"
+
+
 def test_the_session_changes_with_the_sign_in(fleet, stranger_at_the_door):
     stranger_at_the_door.get("/pages/sign-in")
     before = stranger_at_the_door.http.cookies[sessions.COOKIE]

@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from tests.browser.records import car_with_parts
+from tests.browser.records import car_with_parts, digest_of
 
 
 def test_from_signing_in_to_a_changed_schedule(seat, fleet):
@@ -42,6 +42,73 @@ def test_from_signing_in_to_a_changed_schedule(seat, fleet):
     page.get_by_role("button", name="Store").click()
     page.get_by_role("heading", name="Rotor arm").first.wait_for()
     assert page.get_by_text("due now", exact=True).count() == 0, "the new one is not due"
+    assert seat.complaints == []
+
+
+def test_a_fault_is_found_with_the_keyboard_alone(seat, fleet):
+    with fleet.client() as client:
+        car, part = car_with_parts(client)
+    seat.sign_in(fleet.keys["write"])
+    seat.visit(f"/pages/cars/{car}")
+    page = seat.page
+
+    def go_to(there):
+        for _ in range(60):
+            if page.evaluate(there):
+                return
+            page.keyboard.press("Tab")
+        raise AssertionError(f"the keyboard does not reach it: {there}")
+
+    go_to("document.activeElement.textContent == 'Find a fault'")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/fault")
+    go_to("document.activeElement.id == 'complaint'")
+    page.keyboard.type("misfires in damp")
+    go_to("document.activeElement.id == 'last_ran_well'")
+    page.keyboard.type("05012024")
+    go_to("document.activeElement.textContent == 'Open the case'")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/pages/faults/**")
+    assert page.get_by_role("heading", name="Which part is it?").is_visible()
+    assert page.get_by_role("heading", name="Next").is_visible()
+
+    seat.visit(f"{page.url.partition('?')[0]}/renewal?renewed.{part}=yes")
+    assert page.get_by_label("Rotor arm").is_checked()
+    page.get_by_label("gone", exact=True).check()
+    page.get_by_role("button", name="Store").click()
+    page.get_by_text("The complaint was gone after the last step").wait_for()
+    page.get_by_role("link", name="Close the case").click()
+    page.get_by_role("button", name="Close the case").click()
+    page.get_by_text("Cured by renewing rotor arm").wait_for()
+    assert seat.complaints == []
+
+
+def test_the_digest_is_opened_and_leads_to_the_odometers_form(seat, fleet):
+    with fleet.client() as client:
+        _, part = car_with_parts(client)
+        digest_of(fleet, client, part, "sold in May")
+    seat.sign_in(fleet.keys["write"])
+    page = seat.page
+    page.get_by_role("link", name="Digest", exact=True).click()
+    page.get_by_role("link", name="Week").first.click()
+    page.get_by_role("heading", name="Due for longer").wait_for()
+    for heading in (
+        "Chance that a part stops",
+        "Odometers not read",
+        "Parts to order",
+        "Done",
+        "Accepted risks",
+    ):
+        assert page.get_by_role("heading", name=heading).is_visible(), heading
+    assert page.get_by_text("sold in May").first.is_visible()
+    page.wait_for_load_state("networkidle")
+    assert page.locator("figure img").first.evaluate("image => image.complete && image.naturalWidth > 100")
+    page.emulate_media(media="print")
+    assert page.pdf(format="A4").startswith(b"%PDF")
+    assert not page.locator(".top nav").is_visible()
+    page.emulate_media(media="screen")
+    page.get_by_role("link", name="Enter a reading for Hector").click()
+    page.get_by_label("Figure on the dial: figure").wait_for()
     assert seat.complaints == []
 
 

@@ -4,7 +4,7 @@ no serious finding of axe-core, nothing hostile alive; and on paper what paper n
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from tests.browser.records import HOSTILE, car_with_parts
+from tests.browser.records import HOSTILE, car_with_parts, digest_of, faults_of
 
 
 @pytest.fixture(params=["Hector", HOSTILE], ids=["plain", "hostile"])
@@ -12,11 +12,15 @@ def stocked(fleet, request):
     """A fleet with a car, its name plain or hostile; gives the pages to look at."""
     with fleet.client() as client:
         car, part = car_with_parts(client, request.param)
+        case = faults_of(client, car, request.param)
+        week = digest_of(fleet, client, part, request.param)
     return fleet, [
         "/pages?within_days=364", "/pages/cars", f"/pages/cars/{car}", f"/pages/parts/{part}", "/pages/kinds",
         "/pages/kinds/rotor_arm", "/pages/kinds/timing_belt?per_year=5000&unit=mi", "/pages/new-car",
         f"/pages/cars/{car}/reading", f"/pages/cars/{car}/fitment", f"/pages/parts/{part}/inspection",
-        f"/pages/parts/{part}/repair", f"/pages/parts/{part}/removal",
+        f"/pages/parts/{part}/repair", f"/pages/parts/{part}/removal", "/pages/digests", f"/pages/digests/{week}",
+        f"/pages/cars/{car}/fault", f"/pages/cars/{car}/faults", f"/pages/faults/{case}",
+        f"/pages/faults/{case}/check?check=look_hard", f"/pages/faults/{case}/renewal?renewed.{part}=yes", f"/pages/faults/{case}/closing",
     ]  # fmt: skip
 
 
@@ -25,8 +29,12 @@ def serious(results):
     return [(one["id"], [node["target"] for node in one["nodes"]][:3]) for one in found]
 
 
-def test_pages_are_quiet_fit_the_screen_and_pass_axe(seat, stocked):
+def test_pages_are_quiet_fit_the_screen_and_pass_axe(seat, stocked, request):
     fleet, paths = stocked
+    checked = request.node.callspec.id in {
+        "desk-plain",
+        "telephone-hostile",
+    }  # once per size is enough, and takes half as long
     seat.page.on("dialog", lambda dialog: seat.complaints.append(f"a script ran: {dialog.message}"))
     seat.page.goto("/pages/sign-in")
     assert serious(_axe(seat)) == []
@@ -38,7 +46,7 @@ def test_pages_are_quiet_fit_the_screen_and_pass_axe(seat, stocked):
             assert picture.evaluate("image => image.complete && image.naturalWidth > 100"), path
             assert len(picture.get_attribute("alt")) > 20, path
         assert seat.complaints == [], path
-        assert serious(_axe(seat)) == [], path
+        assert not checked or serious(_axe(seat)) == [], path
         seat.complaints.clear()
     assert seat.strangers == []
 
@@ -66,6 +74,7 @@ def test_refused_forms_pass_axe_too(seat, fleet):
         f"/pages/cars/{car}/reading",
         f"/pages/cars/{car}/fitment",
         f"/pages/parts/{part}/removal",
+        f"/pages/cars/{car}/fault",
     ):
         seat.visit(path)
         seat.page.locator("main form").evaluate("form => { form.noValidate = true }")

@@ -31,7 +31,8 @@ def test_a_case_opens_with_odds_and_says_what_is_book_and_what_is_this_car(keepe
         assert one["odds"] in page.text
         assert one["book"]["odds"] in page.text
         if one["car_ratio"] is not None:
-            assert f"{times_in_words(one['car_ratio'])} the chance of an average one" in page.text
+            times = times_in_words(one["car_ratio"]).replace("about as much as", "about")
+            assert f"{times} the chance of an average one" in page.text
     assert "The book alone" in page.text
     assert shown["ranking"]["something_else"]["odds"] in page.text
     assert set(parts.values()) >= {one["fitment_id"] for one in shown["ranking"]["suspects"]}

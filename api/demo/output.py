@@ -157,8 +157,11 @@ def how_to_go_on(screen: Console, folder: Path, command: str) -> None:
     paragraph(screen, "The service has stopped. To start it again on this fleet:")
     lines(screen, f"  {command} serve --database-url sqlite:///{folder}/wearwright.db")
     paragraph(
-        screen, f"Interactive docs: http://127.0.0.1:8000/docs. The key to this fleet is in {folder}/key.txt:"
+        screen,
+        f"To look at it: http://127.0.0.1:8000/pages, signing in with the key to this fleet, which is in {folder}/key.txt. "
+        "Interactive docs: http://127.0.0.1:8000/docs. From the command line:",
     )
+    lines(screen, f"  {command} due --key-file {folder}/key.txt")
     lines(
         screen,
         f'  curl -H "Authorization: Bearer $(cat {folder}/key.txt)" \\',

@@ -45,6 +45,7 @@ def digests(
         digests=found,
         next_page=next_page(wanted),
         asked=bool(asked),
+        again="again" in request.query_params,
         addresses=addresses,
         hindrance=hindrance(settings),
     )

@@ -107,6 +107,14 @@ def test_parts_to_order_and_the_weeks_add_up(fleet, client, vehicle):
     wanted = {one["kind"]: (one["planned"], one["needed_by"]) for one in said["to_order"]}
     assert wanted["battery"] == (1, day.isoformat())
     assert wanted["v_belt"] == (1, (day - timedelta(days=20)).isoformat())
+    told = {one["kind"]: one for one in said["to_order"]}
+    assert (told["battery"]["order_by"], told["battery"]["late"]) == (
+        (day - timedelta(days=14)).isoformat(),
+        False,
+    )
+    assert (told["v_belt"]["order_by"], told["v_belt"]["late"]) == (said["as_of"], True)
+    assert "charged every three months" in told["battery"]["shelf"]
+    assert {one["safety"] for one in said["to_order"]} == {False}
     assert said["weeks"]["due_before"] == 1
     week = (day - date.fromisoformat(said["weeks"]["first"])).days // 7
     assert said["weeks"]["counts"][week] >= 1

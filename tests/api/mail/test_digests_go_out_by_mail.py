@@ -82,6 +82,9 @@ def test_text_html_picture_and_calendar_say_the_same(service, fleet, client, veh
         assert said in html
     for body in (text, html):
         assert "no inspection" in body
+        assert "wanted now: " in body
+        assert "order at once" in body
+        assert "Rubber ages on the shelf" in body
         assert f"https://cars.example/pages/cars/{vehicle}/reading" in body
     (picture_id,) = re.findall(r'src="cid:([^"]+)"', html)
     assert parts["image/png"]["Content-ID"] == f"<{picture_id}>"

@@ -148,6 +148,31 @@ def test_a_renewal_without_a_part_or_an_answer_is_refused_and_kept(keeper, clien
     assert client.get(f"/v1/fault-findings/{case}").json()["steps"] == []
 
 
+def test_what_was_ticked_and_written_outlives_the_session(stranger_at_the_door, fleet, client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)["id"]
+    sent = {
+        f"renewed.{parts['ht_leads']}": "yes",
+        "cured": "no",
+        "note": "at the fair",
+        "done_on": "2026-01-02",
+    }
+    page = stranger_at_the_door.post(f"/pages/faults/{case}/renewal", sent)
+    assert (page.status, "Your session is over" in page.text) == (401, True)
+    page = stranger_at_the_door.post("/pages/sign-in", {**page.fields, "key": fleet.keys["write"]})
+    assert page.path.startswith(f"/pages/faults/{case}/renewal")
+    assert (page.fields["note"], page.fields["cured"], page.fields["done_on"]) == (
+        "at the fair",
+        "no",
+        "2026-01-02",
+    )
+    ticked = [
+        found["name"] for _, found in page.elements if found.get("type") == "checkbox" and "checked" in found
+    ]
+    assert ticked == [f"renewed.{parts['ht_leads']}"]
+    assert client.get(f"/v1/fault-findings/{case}").json()["steps"] == []
+
+
 def test_a_contradicting_result_is_explained_and_nothing_is_lost(keeper, client, damp):
     vehicle, _ = damp
     case = opened(client, vehicle)

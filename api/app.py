@@ -13,6 +13,7 @@ from starlette.responses import Response
 
 from api import background, health, logs, metrics, openapi, problem_pages, query_names, refusals
 from api.backtests import routes as backtests
+from api.buying import routes as buying
 from api.calendar import routes as calendar
 from api.conventions import NotModified
 from api.digests import page_routes as digest_pages
@@ -20,6 +21,7 @@ from api.digests import routes as digests
 from api.exports import routes as exports
 from api.faults import routes as faults
 from api.faults import shelf_routes as faults_shelf
+from api.fleets import routes as fleets
 from api.head_requests import HeadAsGet
 from api.history import routes as history
 from api.imports import routes as imports
@@ -31,6 +33,7 @@ from api.mail import routes as mail
 from api.orders import routes as orders
 from api.pages import routes as pages
 from api.part_kinds import routes as part_kinds
+from api.planned_use import routes as planned_use
 from api.policies import routes as policies
 from api.put_off import routes as put_off
 from api.rates import Rates
@@ -52,6 +55,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
 
 ROUTERS = (
+    fleets.router,
     vehicles.router,
     history.router,
     part_kinds.router,
@@ -59,11 +63,13 @@ ROUTERS = (
     backtests.router,
     schedules.router,
     put_off.router,
+    planned_use.router,
     visits.router,
     policies.router,
     orders.router,
     risks.router,
     tours.router,
+    buying.router,
     faults.router,
     faults_shelf.router,
     calendar.router,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from api.client_transport import Caller, Json
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from datetime import date
 
     from planner.units import DistanceUnit
@@ -76,6 +76,31 @@ class PlanningCalls(Caller):
         """Put a part's renewal off no longer."""
         self._wire.send("DELETE", f"/v1/fitments/{fitment_id}/put-off")
 
+    def plan_use(self, vehicle_id: str, body: Mapping[str, Any]) -> Json:
+        """Say that a car will go on a tour of so far, or be laid up; its dates follow."""
+        return self._post(f"/v1/vehicles/{vehicle_id}/planned-use", body)
+
+    def planned_use(self, vehicle_id: str) -> Iterator[Json]:
+        """A car's tours and lay-ups, page after page."""
+        return self._wire.pages(f"/v1/vehicles/{vehicle_id}/planned-use")
+
+    def read_planned_use(self, vehicle_id: str, plan_id: str) -> Json:
+        """One tour or lay-up."""
+        return self._get(f"/v1/vehicles/{vehicle_id}/planned-use/{plan_id}")
+
+    def take_back_planned_use(self, vehicle_id: str, plan_id: str) -> None:
+        """Take a tour or lay-up back: the car goes on as usual."""
+        self._wire.send("DELETE", f"/v1/vehicles/{vehicle_id}/planned-use/{plan_id}")
+
+    def fleet(self) -> Json:
+        """The fleet that the key belongs to."""
+        return self._get("/v1/fleet")
+
+    def change_fleet(self, changes: Mapping[str, Any], etag: str = "*") -> Json:
+        """Change how much costs of later years count (`discount_rate`); the answer names the jobs that apply it."""
+        found = self._wire.send("PATCH", "/v1/fleet", body=changes, headers={"If-Match": etag})
+        return self._object(found.json())
+
     def work_out_rule(self, kind: str) -> Json:
         """Ask for the one rule (distance and years) that suits all cars of the fleet; returns the job that does it."""
         return self._post(f"/v1/part-kinds/{kind}/rules", None)
@@ -105,6 +130,10 @@ class PlanningCalls(Caller):
             "bedded_in": bedded_in,
         }
         return self._get(f"/v1/vehicles/{vehicle_id}/tour-risk", query)
+
+    def buying_list(self, body: Mapping[str, Any]) -> Json:
+        """What to treat as due on a car on offer, and what its first two years may cost; nothing is stored."""
+        return self._post("/v1/buying-lists", body)
 
     def parts_to_order(
         self,

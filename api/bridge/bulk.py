@@ -15,6 +15,10 @@ import numpy as np
 from pydantic_core import from_json
 
 from api.bridge import models, store
+from api.bridge.coefficients import Coefficients
+from api.bridge.keep import forecast
+from api.bridge.measured import OnPath
+from api.bridge.one_part import OwnCar
 from api.bridge.records import km_of
 from api.bridge.words import interval_words
 from api.notices import dates
@@ -24,6 +28,7 @@ from planner.interval.held import held_columns, held_to
 from planner.schedule import DECIDERS, Driven, Fitted, due_days, rate_on_own_path
 from planner.schedule.fleet import rules_of
 from planner.units import DAYS_PER_YEAR
+from planner.usage import Usage
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -128,7 +133,9 @@ def forecasts(
         reasons[i] = interval_words(interval, force.life.clocks, kept[i]["unit"])
     plain = _plain(days)
     return [
-        _row(rows[i], kept[i], caps[i], {name: column[i] for name, column in {**columns, **plain}.items()}, reasons[i], force)
+        _singly(rows[i], kept[i], caps[i], force)
+        if kept[i].get("ahead") or kept[i].get("sell_on")
+        else _row(rows[i], kept[i], caps[i], {name: column[i] for name, column in {**columns, **plain}.items()}, reasons[i], force)
         for i in range(len(rows))
     ]  # fmt: skip
 
@@ -141,6 +148,18 @@ def _moved(rows: Sequence[Behind], made: Sequence[dict[str, Any]]) -> set[str]:
         for row, new in zip(rows, made, strict=True)
         if any(getattr(row, name) != new[name] for name in names)
     }
+
+
+def _singly(row: Behind, content: dict[str, Any], cap: Cap, force: InForce) -> dict[str, Any]:
+    """A part of a car with a tour or lay-up ahead, or one to be sold: few, so each by itself, as `keep` does."""
+    kept = Coefficients.from_json(content)
+    low, high = kept.km_per_year_range
+    usage = Usage(kept.km_per_year, low, high, row.as_of, kept.odometer_km, "", ahead=kept.ahead)
+    unit = cast("DistanceUnit", kept.unit)
+    values = forecast(
+        kept.since, usage, force, cap, unit, OwnCar(kept.sell_on, OnPath.from_json(kept.measured))
+    )
+    return values | {"row_id": row.id, "row_version": row.version, "model_id": force.model_id}
 
 
 def _row(

@@ -8,7 +8,9 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, Self
 
 from api.bridge.clocks import Counted
+from api.bridge.one_part import road_ahead
 from planner.units import DAYS_PER_YEAR
+from planner.usage import NOTHING_PLANNED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,7 +19,9 @@ if TYPE_CHECKING:
     from api.bridge.models import InForce
     from planner.interval import Cap, Interval
     from planner.schedule import DueDates
-    from planner.usage import Usage
+    from planner.usage import RoadAhead, Usage
+
+_NOT_PLAIN = ("since", "limit", "ahead", "sell_on")
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,8 @@ class Coefficients:
         cap_km, cap_years: the hard cap in force; None: none known.
         table: fingerprint of the terms that the interval rests on.
         measured: where the part's own measurements put its limit, as `api.bridge.measured.OnPath`; None: never measured.
+        ahead: tours and lay-ups ahead of the forecast's day.
+        sell_on: the day by which the car is to be sold, or None.
     """
 
     since: Counted
@@ -61,6 +67,8 @@ class Coefficients:
     cap_years: float | None
     table: str
     measured: dict[str, Any] | None = None
+    ahead: RoadAhead = NOTHING_PLANNED
+    sell_on: date | None = None
 
     @classmethod
     def of(
@@ -73,6 +81,7 @@ class Coefficients:
         cap: Cap,
         unit: str,
         measured: OnPath | None = None,
+        sell_on: date | None = None,
     ) -> Self:
         """Collect them from what was worked out."""
         costs = force.terms.costs
@@ -96,27 +105,40 @@ class Coefficients:
             cap_years=cap.years,
             table=force.terms.fingerprint,
             measured=None if measured is None else measured.to_json(),
+            ahead=usage.ahead,
+            sell_on=sell_on,
         )
 
     def to_json(self) -> dict[str, Any]:
         """As the row stores it."""
-        plain = {name: value for name, value in vars(self).items() if name not in ("since", "limit")}
+        plain = {name: value for name, value in vars(self).items() if name not in _NOT_PLAIN}
         limit = None if self.limit is None else self.limit.isoformat()
-        return {**plain, "since": self.since.to_json(), "limit": limit}
+        sell_on = None if self.sell_on is None else self.sell_on.isoformat()
+        plans = [[one.starts_on.isoformat(), one.ends_on.isoformat(), one.km] for one in self.ahead.plans]
+        return {**plain, "since": self.since.to_json(), "limit": limit, "ahead": plans, "sell_on": sell_on}
 
     @classmethod
     def from_json(cls, content: Mapping[str, Any]) -> Self:
         """What `to_json` wrote."""
-        limit = content["limit"]
+        limit, sell_on = content["limit"], content.get("sell_on")
         read = {
             "since": Counted.from_json(content["since"]),
             "limit": None if limit is None else date.fromisoformat(limit),
             "km_per_year_range": tuple(content["km_per_year_range"]),
+            "ahead": road_ahead(content.get("ahead", ())),
+            "sell_on": None if sell_on is None else date.fromisoformat(sell_on),
         }
         return cls(**{**content, **read})
 
     def rests_on(
-        self, since: Counted, usage: Usage, force: InForce, cap: Cap, unit: str, mark: list[Any] | None = None
+        self,
+        since: Counted,
+        usage: Usage,
+        force: InForce,
+        cap: Cap,
+        unit: str,
+        mark: list[Any] | None = None,
+        sell_on: date | None = None,
     ) -> bool:
         """Whether the forecast was made from just these, so that making it again would change nothing."""
         return (
@@ -128,6 +150,7 @@ class Coefficients:
             and self.unit == unit
             and self.table == force.terms.fingerprint
             and (self.cap_km, self.cap_years) == (cap.km, cap.years)
+            and (self.ahead, self.sell_on) == (usage.ahead, sell_on)
         )
 
     def clocks_on(self, day: date, forecast_day: date) -> tuple[float, float]:
@@ -135,8 +158,17 @@ class Coefficients:
         return self.since.clocks_on(day, self.odometer_on(day, forecast_day))
 
     def odometer_on(self, day: date, forecast_day: date) -> float:
-        """The car's true distance in km on a day, driven as it is now."""
-        return self.odometer_km + self.km_per_year * (day - forecast_day).days / DAYS_PER_YEAR
+        """The car's true distance in km on a day, driven as it is now and as is planned."""
+        if not self.ahead:
+            return self.odometer_km + self.km_per_year * (day - forecast_day).days / DAYS_PER_YEAR
+        start, end = float(forecast_day.toordinal()), float(day.toordinal())
+        return self.odometer_km + float(self.ahead.km_between(start, end, self.km_per_year))
+
+    def km_between(self, days: tuple[date, date], forecast_day: date) -> float:
+        """What the car covers between two days in km."""
+        if not self.ahead:
+            return self.km_per_year * ((days[1] - days[0]).days / DAYS_PER_YEAR)
+        return self.odometer_on(days[1], forecast_day) - self.odometer_on(days[0], forecast_day)
 
 
 def _finite(value: float | None) -> float | None:

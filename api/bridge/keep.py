@@ -13,19 +13,19 @@ from typing import TYPE_CHECKING, Any
 from api.bridge import gather, store
 from api.bridge.clocks import counted
 from api.bridge.coefficients import Coefficients
-from api.bridge.measured import on_path, renewal, seen
+from api.bridge.measured import on_path, seen
 from api.bridge.models import in_force
-from api.bridge.records import km_of
+from api.bridge.one_part import FOR_SALE, OwnCar, road_ahead, sold_ahead, worked_out
+from api.bridge.records import km_of, planned_record
 from api.bridge.words import interval_words
 from api.notices.watch import telling
+from api.planned_use.store import planned_by_car
 from api.storage.tables import Forecast, VehicleUsage
 from planner.history.measurements import measured_wear
 from planner.history.odometer import OdometerTrack
 from planner.history.records import MOST_KM
 from planner.history.timeline import timeline
 from planner.interval import Cap, shortest
-from planner.interval.held import held_to
-from planner.schedule import DueDates, InService, due_dates, rate_on_own_path
 from planner.usage import yearly_distance
 
 if TYPE_CHECKING:
@@ -36,7 +36,6 @@ if TYPE_CHECKING:
 
     from api.bridge.clocks import Counted
     from api.bridge.gather import Car, Part
-    from api.bridge.measured import OnPath
     from api.bridge.models import InForce
     from api.notices.dates import Because
     from api.storage.tables import OdometerReading
@@ -90,19 +89,20 @@ def _replan(
     force = in_force(session, fleet_id, wanted)
     usages = store.usage(session, fleet_id, vehicle_ids)
     forecasts = store.forecasts(session, fleet_id, vehicle_ids)
+    plans = planned_by_car(session, fleet_id, vehicle_ids)
     for car in cars:
         _check(car, checking, today)
         track = car.track or _stand_in(today)
-        usage = yearly_distance(track, today)
+        ahead = road_ahead([planned_record(row) for row in plans.get(car.row.id, ())])
+        usage = yearly_distance(track, today, ahead=ahead)
         if kinds is None:
             _keep_totals(session, car)
             _keep_usage(session, car, usage, usages.get(car.row.id))
         parts = [part for part in car.in_service if part.row.kind in wanted]
         for part in parts:
             row = forecasts.pop(part.row.id, None)
-            _keep_forecast(
-                session, part, counted(part.history, track, today), usage, force[part.row.kind], row
-            )
+            since = counted(part.history, track, today)
+            _keep_forecast(session, part, since, usage, force[part.row.kind], row, car.row.sell_on)
     if kinds is None:
         store.drop_forecasts(session, fleet_id, list(forecasts))
     session.flush()
@@ -155,7 +155,13 @@ def _keep_usage(session: Session, car: Car, usage: Usage, row: VehicleUsage | No
 
 
 def _keep_forecast(
-    session: Session, part: Part, since: Counted, usage: Usage, force: InForce, row: Forecast | None
+    session: Session,
+    part: Part,
+    since: Counted,
+    usage: Usage,
+    force: InForce,
+    row: Forecast | None,
+    sell_on: date | None,
 ) -> None:
     limit = Cap(km=part.history.fitment.cap_km, years=part.history.fitment.cap_years)
     cap = shortest(force.terms.cap, limit)
@@ -167,11 +173,11 @@ def _keep_forecast(
     if (
         row is not None
         and (row.model_id, row.as_of) == (force.model_id, usage.as_of)
-        and Coefficients.from_json(row.coefficients).rests_on(since, usage, force, cap, unit, mark)
+        and Coefficients.from_json(row.coefficients).rests_on(since, usage, force, cap, unit, mark, sell_on)
     ):
         return
     own = None if found is None or since.age_unknown else on_path(found, force, unit)
-    values = _forecast(since, usage, force, cap, unit, own)
+    values = forecast(since, usage, force, cap, unit, OwnCar(sell_on, own))
     values |= {"kind": part.row.kind, "model_id": force.model_id}
     if row is None:
         fitted = part.row
@@ -181,18 +187,11 @@ def _keep_forecast(
     session.add(row)
 
 
-def _forecast(
-    since: Counted, usage: Usage, force: InForce, cap: Cap, unit: DistanceUnit, own: OnPath | None
+def forecast(
+    since: Counted, usage: Usage, force: InForce, cap: Cap, unit: DistanceUnit, its: OwnCar
 ) -> dict[str, Any]:
     """The columns of a forecast that are worked out."""
-    km, years = since.clocks_on(usage.as_of, usage.km_on(usage.as_of))
-    rate = rate_on_own_path(force.table, km=km, years=years, km_per_year=usage.km_per_year)
-    interval = force.table.at(float(rate))
-    if own is not None:
-        interval = renewal(own, interval, force, cap, since, usage)
-    interval = held_to(interval, cap, planned=force.table.planned)
-    words = "" if own is None else f"{own.words} "
-    due = _due(since, usage, interval, cap, force)
+    interval, due = worked_out(since, usage, force, cap, its)
     return {
         "due_earliest": due.earliest,
         "due_likely": due.likely,
@@ -200,16 +199,17 @@ def _forecast(
         "decides": due.decides if since.found_bad is None else "inspection",
         "run_to_failure": due.likely is None,
         "as_of": usage.as_of,
-        "reason": words + interval_words(interval, force.life.clocks, unit),
-        "coefficients": Coefficients.of(since, usage, interval, due, force, cap, unit, own).to_json(),
+        "reason": _reason(interval, usage, force, unit, its),
+        "coefficients": Coefficients.of(
+            since, usage, interval, due, force, cap, unit, its.path, its.sell_on
+        ).to_json(),
     }
 
 
-def _due(since: Counted, usage: Usage, interval: Interval, cap: Cap, force: InForce) -> DueDates:
-    """The due days; a part found worn or failed is due since that day, whatever the statistics say."""
-    part = InService(since, since.age_unknown, since.km, force.life.clocks)
-    due = due_dates(part, usage, interval, cap)
-    bad = since.found_bad
-    if bad is None:
-        return due
-    return DueDates(bad, bad, bad, due.limit, due.decides, due.age_unknown)
+def _reason(interval: Interval, usage: Usage, force: InForce, unit: DistanceUnit, its: OwnCar) -> str:
+    said = interval_words(interval, force.life.clocks, unit)
+    if its.path is not None:
+        return f"{its.path.words} {said}"
+    if its.sell_on is None or force.kind.safety or not sold_ahead(its.sell_on, usage.as_of):
+        return said
+    return f"{FOR_SALE.format(day=its.sell_on.isoformat())} {said}"

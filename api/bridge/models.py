@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 from api.bridge import store
 from api.bridge.kept import Kept
 from api.bridge.terms import Terms, digest, terms_of
+from api.fleets.store import discount_rate
 from api.storage import dialect
 from api.storage.tables import IntervalTable as TableRow
 from api.storage.tables import LifeModel
@@ -78,11 +79,12 @@ def in_force(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[st
         UnknownPartKind: a kind that the catalogue does not hold.
     """
     settings = store.settings(session, fleet_id, kinds)
+    discount = discount_rate(session, fleet_id)
     current = store.current_models(session, fleet_id, kinds)
     found = {}
     for name in sorted(kinds):
         kind = load_catalogue()[name]
-        terms = terms_of(kind, settings.get(name))
+        terms = terms_of(kind, settings.get(name), discount)
         row = current.get(name) or _store_book(session, fleet_id, kind, terms)
         life = life_of(row)
         terms = terms.with_fault(fault_of(row))
@@ -146,7 +148,7 @@ def _left_out(left_out: Sequence[LeftOut]) -> dict[str, Any]:
 
 def make_table(life: Life, terms: Terms) -> IntervalTable:
     """The interval table of a life on these terms."""
-    return interval_table(life, terms.costs, cap=terms.cap, max_risk=terms.max_risk)
+    return interval_table(life, terms.costs, cap=terms.cap, max_risk=terms.max_risk, discount=terms.discount)
 
 
 @dataclass(frozen=True)

@@ -52,8 +52,9 @@ def fails_by_months(parts: Sequence[Outlook], as_of: date, months: int) -> dict[
 def _known(parts: Sequence[Outlook], as_of: date, months: int) -> dict[str, Array]:
     stored = parts[0].stored
     km, years = np.array([one.km for one in parts]), np.array([one.years for one in parts])
-    rate = np.array([one.kept.km_per_year for one in parts])
-    fails = fails_by_month(stored.life, km=km, years=years, km_per_year=rate, today=as_of, months=months)
+    ends = month_ends(as_of, months)
+    driven = np.array([[one.kept.km_between((as_of, end), one.row.as_of) for end in ends] for one in parts])
+    fails = fails_by_month(stored.life, km=km, years=years, km_ahead=driven, today=as_of, months=months)
     if stored.source == "fitted":
         return {one.row.fitment_id: fails[:, place] for place, one in enumerate(parts)}
     clocks = {"distance": ("km", km), "age": ("years", years)}
@@ -69,9 +70,8 @@ def _unknown(one: Outlook, as_of: date, months: int) -> Array:
     columns, total = [], np.ones(1)
     for end in month_ends(as_of, months):
         years = (end - as_of).days / DAYS_PER_YEAR
-        fails, weights = fails_ahead(
-            one.stored.life, one.kept.since, now, (one.kept.km_per_year * years, years)
-        )
+        driven = one.kept.km_between((as_of, end), one.row.as_of)
+        fails, weights = fails_ahead(one.stored.life, one.kept.since, now, (driven, years))
         total = weights.sum(axis=0)
         columns.append((weights * fails).sum(axis=0) / total)
     return np.maximum.accumulate(drawn_again(np.stack(columns, axis=1), total), axis=1)

@@ -10,6 +10,7 @@ from api.bridge import models
 from api.bridge.coefficients import Coefficients
 from api.bridge.measured import OnPath
 from api.bridge.unknown_age import chance_ahead
+from planner.catalogue import load_catalogue
 from planner.risk import Chance, failure_chance
 from planner.schedule import DueDates, DueWindow
 from planner.units import DAYS_PER_YEAR
@@ -101,6 +102,7 @@ def _outlook(row: Forecast, stored: Stored, as_of: date) -> Outlook:
         kept.limit,
         cast("Decides", row.decides if row.decides != "inspection" else "age"),
         kept.since.age_unknown,
+        to_a_limit=load_catalogue()[row.kind].end_of_life == "limit",
     )
     window = dates.as_of(as_of)
     before, to_end = _chances(kept, stored, (km, years), (row, window), as_of)
@@ -169,7 +171,7 @@ def _chance(
 ) -> Chance:
     """Over the time between two days, driven as usual; a book's draws are weighted by this part's own survival."""
     years = (days[1] - days[0]).days / DAYS_PER_YEAR
-    more = kept.km_per_year * years, years
+    more = kept.km_between(days, forecast_day), years
     if kept.since.age_unknown:
         now = days[0], kept.odometer_on(days[0], forecast_day)
         return chance_ahead(stored.life, kept.since, now, more)

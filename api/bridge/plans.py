@@ -49,17 +49,26 @@ def driven(parts: Sequence[Outlook], as_of: date) -> Usage:
     """How the car is driven, from the forecasts of its parts."""
     kept = parts[0].kept
     low, high = kept.km_per_year_range
-    return Usage(kept.km_per_year, low, high, as_of, parts[0].odometer_km, "as its forecasts take it")
+    basis = "as its forecasts take it"
+    ahead = kept.ahead.from_day(as_of)
+    return Usage(kept.km_per_year, low, high, as_of, parts[0].odometer_km, basis, ahead=ahead)
 
 
 def own_interval(session: Session, fleet_id: str, one: Outlook) -> Interval:
-    """The interval of a part at the yearly distance of its own path, from the stored table."""
+    """The interval of a part at the yearly distance of its own path, from the stored table.
+
+    Where its car is to be sold the forecast keeps the interval: working it out again is no matter of a read.
+    """
+    if one.kept.sell_on is not None:
+        return _kept_interval(one)
     model_id = one.row.model_id
     table = None if model_id is None else models.table_of(session, fleet_id, model_id, one.kept.table)
     if table is None:
         return _kept_interval(one)
-    rate = rate_on_own_path(table, km=one.km, years=one.years, km_per_year=one.kept.km_per_year)
-    return table.at(float(rate))
+    rate = float(rate_on_own_path(table, km=one.km, years=one.years, km_per_year=one.kept.km_per_year))
+    if one.kept.ahead and one.kept.interval_km and one.kept.interval_years:
+        rate = one.kept.interval_km / one.kept.interval_years
+    return table.at(rate)
 
 
 def costs_of(one: Outlook) -> Costs:

@@ -8,6 +8,7 @@ from planner.errors import RecordError
 from planner.history import records
 from planner.history.dates import UncertainDate
 from planner.units import to_km
+from planner.usage import PlannedUse
 
 if TYPE_CHECKING:
     from datetime import date
@@ -98,6 +99,12 @@ def removal_record(row: tables.Removal) -> records.Removal:
         shared_event=row.shared_event,
         complaint_fit=row.complaint_fit,
     )
+
+
+def planned_record(row: tables.PlannedUse) -> PlannedUse:
+    """A tour, or a lay-up without distance."""
+    km = km_of(row.distance_value, row.distance_unit)
+    return PlannedUse(row.starts_on, row.ends_on, 0.0 if km is None else km)
 
 
 def shown_on(day: date | UncertainDate, odometer: records.Distance | None) -> list[records.OdometerReading]:

@@ -13,6 +13,7 @@ from api.bridge.keep import replan
 from api.bridge.learn import FIT_DRAWS, FIT_SEED, fingerprint_of, learn, nothing_said
 from api.bridge.new_parts import new_parts
 from api.bridge.terms import terms_of
+from api.fleets.store import discount_rate
 from api.notices import due_soon
 from api.storage import dialect
 from api.webhooks import outbox
@@ -228,7 +229,8 @@ def _said(row: LifeModel, learnt: Learnt, *, changed: bool, cars: int) -> dict[s
 
 
 def _terms(session: Session, fleet_id: str, kind: str) -> Terms:
-    return terms_of(load_catalogue()[kind], store.settings(session, fleet_id, [kind]).get(kind))
+    settings = store.settings(session, fleet_id, [kind]).get(kind)
+    return terms_of(load_catalogue()[kind], settings, discount_rate(session, fleet_id))
 
 
 def _today(session: Session, fleet_id: str) -> date:

@@ -31,6 +31,7 @@ class Terms:
         cap: the stricter of the catalogue's limit and the fleet's own, clock by clock.
         max_risk: largest accepted chance of failure from fitting to renewal, or None.
         own_fault: True where the fleet gave the chance of a bad new part; otherwise its records may teach another.
+        discount: how much less a cost counts for each year that it lies ahead, the same for a fleet's every kind.
     """
 
     prior: Literal["book", "none"]
@@ -40,6 +41,7 @@ class Terms:
     cap: Cap
     max_risk: float | None
     own_fault: bool = False
+    discount: float = 0.0
 
     def with_fault(self, learnt: float | None) -> Terms:
         """The same with the chance of a bad new part that the fleet's records teach, unless the fleet gave its own.
@@ -53,12 +55,13 @@ class Terms:
 
     @cached_property
     def fingerprint(self) -> str:
-        """Of what an interval table depends on beside the life: costs, caps, risk limit."""
-        return digest([asdict(self.costs), asdict(self.cap), self.max_risk])
+        """Of what an interval table depends on beside the life: costs, caps, risk limit, discount rate."""
+        content = [asdict(self.costs), asdict(self.cap), self.max_risk]
+        return digest([*content, self.discount] if self.discount else content)
 
 
-def terms_of(kind: PartKind, row: KindSettings | None) -> Terms:
-    """The terms in force for a kind.
+def terms_of(kind: PartKind, row: KindSettings | None, discount: float = 0.0) -> Terms:
+    """The terms in force for a kind, at a fleet's discount rate.
 
     Raises:
         CostError: stored costs make no sense together.
@@ -66,8 +69,9 @@ def terms_of(kind: PartKind, row: KindSettings | None) -> Terms:
     if row is None:
         clocks = cast("tuple[Clock, ...]", kind.clocks)
         return Terms(
-            "book", clocks, default_costs(kind), own_costs=False, cap=book_cap(kind), max_risk=kind.max_risk
-        )
+            "book", clocks, default_costs(kind), own_costs=False, cap=book_cap(kind), max_risk=kind.max_risk,
+            discount=discount,
+        )  # fmt: skip
     return Terms(
         prior="none" if row.prior == "none" else "book",
         clocks=_clocks(kind, row.clocks),
@@ -76,6 +80,7 @@ def terms_of(kind: PartKind, row: KindSettings | None) -> Terms:
         cap=shortest(book_cap(kind), Cap(km=km_of(row.cap_value, row.cap_unit), years=row.cap_years)),
         max_risk=_stricter(kind.max_risk, row.max_risk),
         own_fault=row.new_part_fault is not None,
+        discount=discount,
     )
 
 

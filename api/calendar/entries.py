@@ -31,10 +31,6 @@ CANCELLED_FOR = timedelta(days=60)
 MOST_ENTRIES = 2_000
 
 ESTIMATE = "An estimate from records, no inspection; it never postpones a limit of maker or authority."
-SAFETY = (
-    "Safety part: work on it can hurt somebody. Follow the maker's instructions and local law, "
-    "or leave it to a licensed workshop."
-)
 
 
 @dataclass(frozen=True)
@@ -90,7 +86,7 @@ def _due(item: DueItem, row: Forecast, fitment: Fitment, decision: PutOff | None
     changes = [row.updated_at, *([] if decision is None else [decision.updated_at])]
     if not declined and item.status == "due now":
         changes.append(morning)
-    about = [_window(item), item.reason, *_decision(item), *([SAFETY] if item.safety else []), ESTIMATE]
+    about = [_window(item), item.reason, *_decision(item), *item.cautions, ESTIMATE]
     return _entry(fitment, max(changes), day, (item.part, item.vehicle_name), about, cancelled=declined)
 
 

@@ -78,7 +78,7 @@ def _due_table(screen: Console, title: str, items: Sequence[Json]) -> None:
     shown = items[:_MOST_DUE]
     more = f" ({len(shown)} of {len(items)})" if len(items) > len(shown) else ""
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold", width=WIDTH - 1)
-    for column, width in (("Car", 10), ("Part", 23), ("Renew", 11), ("May fail first*", 29)):
+    for column, width in (("Car", 10), ("Part", 23), ("Renew", 11), ("May end first*", 29)):
         table.add_column(column, width=width)
     for item in shown:
         table.add_row(item["vehicle_name"], part(item), when(item), odds(item["chance_to_window_end"]))
@@ -106,7 +106,9 @@ def schedule(screen: Console, car: Json, answer: Json, as_of: date) -> None:
         chance = item["chance_to_window_end"]
         paragraph(screen, f"Since fitting: {item['clocks']['words']}.", indent=2)
         paragraph(screen, item["reason"], indent=2)
-        paragraph(screen, f"Chance of failing by {day(chance['until'])}: {odds(chance)}.", indent=2)
+        paragraph(
+            screen, f"Chance of {item['chance_of']} by {day(chance['until'])}: {odds(chance)}.", indent=2
+        )
         paragraph(screen, f"Evidence: {item['evidence']['words']}", indent=2)
     left = len(answer["items"]) - len(shown)
     if left > 0:

@@ -94,7 +94,7 @@ def _part(item: DueItem) -> dict[str, Any]:
     shown = item.model_dump(
         include={
             "fitment_id", "vehicle_id", "vehicle_name", "kind", "part", "position", "window", "status", "decides",
-            "reason", "put_off", "safety", "cautions",
+            "reason", "put_off", "safety", "cautions", "chance_of",
         }
     )  # fmt: skip
     return {**shown, "clocks": item.clocks.words, "chance": item.chance_to_window_end.words}
@@ -135,7 +135,13 @@ def _named(fitment: Fitment, car: Vehicle) -> dict[str, Any]:
 
 def _accepted(session: Session, fleet_id: str) -> list[dict[str, Any]]:
     return [
-        {**_named(fitment, car), "until": row.until, "reason": row.reason, "decided_on": row.decided_on}
+        {
+            **_named(fitment, car),
+            "until": row.until,
+            "reason": row.reason,
+            "decided_on": row.decided_on,
+            **answers.minded(load_catalogue()[fitment.kind]),
+        }
         for row, fitment, car in store.decisions(session, fleet_id, MOST_NAMED)
     ]
 
@@ -170,12 +176,12 @@ def _to_order(session: Session, fleet_id: str, as_of: date) -> list[dict[str, An
         {
             "kind": kind,
             "part": load_catalogue()[kind].name_gb,
-            "safety": load_catalogue()[kind].safety,
             "planned": count,
             "needed_by": max(first, as_of),
             "order_by": max(max(first, as_of) - DELIVERY, as_of),
             "late": max(first, as_of) - DELIVERY < as_of,
             "shelf": shelf_warning(kind) or None,
+            **answers.minded(load_catalogue()[kind]),
         }
         for kind, count, first in store.wanted(session, fleet_id, as_of + ORDER_AHEAD)
     ]

@@ -6,7 +6,7 @@ from typing import Literal
 from pydantic import Field
 
 from api.risks.schemas import OddsOut
-from api.schedules.schemas import Decides, PutOffShown, Status, WindowOut
+from api.schedules.schemas import ChanceOf, Decides, PutOffShown, Status, WindowOut
 from api.schemas import Answer
 
 
@@ -23,7 +23,8 @@ class DigestPart(Answer):
     window: WindowOut
     status: Status
     decides: Decides
-    chance: str = Field(description="of failing before the window closes, in words")
+    chance: str = Field(description="of what `chance_of` says before the window closes, in words")
+    chance_of: ChanceOf = "failing"
     reason: str
     put_off: PutOffShown | None
     safety: bool
@@ -61,6 +62,8 @@ class DigestAccepted(Answer):
     until: date | None
     reason: str
     decided_on: date
+    safety: bool = False
+    cautions: list[str] = Field(default_factory=list)
 
 
 class DigestOdometer(Answer):
@@ -97,6 +100,7 @@ class DigestOrder(Answer):
     late: bool = False
     safety: bool = False
     shelf: str | None = None
+    cautions: list[str] = Field(default_factory=list)
 
 
 class DigestWeeks(Answer):

@@ -52,6 +52,7 @@ def message(
         "digest": digest,
         "fleet_name": in_one_line(fleet_name),
         "sections": [(title, getattr(digest, name)) for title, name in SECTIONS],
+        "minded": _minded(digest),
         "most": MOST_LINES,
         "pages": pages,
         "picture": picture,
@@ -71,6 +72,13 @@ def message(
         calendar.decode(), subtype="calendar", filename="due-work.ics", params={"method": "PUBLISH"}
     )
     return made
+
+
+def _minded(digest: DigestOut) -> list[tuple[str, list[str]]]:
+    """The cautions of every safety part that the mail names, each kind once."""
+    named = [one for _, name in SECTIONS for one in getattr(digest, name).items[:MOST_LINES]]
+    named += [*digest.to_order[:MOST_LINES], *digest.accepted[:MOST_LINES]]
+    return list({one.part: (one.part, one.cautions) for one in named if one.safety}.values())
 
 
 def _counted(digest: DigestOut) -> str:

@@ -39,6 +39,7 @@ class OrderOut(Answer):
     expected: float
     enough: int
     safety: bool
+    cautions: list[str]
     shelf: str | None
     months: list[MonthNeedOut]
 

@@ -12,6 +12,7 @@ from api.bridge.words import significant
 from api.orders import store
 from api.orders.schemas import PartsToOrder
 from api.problems import Cannot
+from api.schedules.answers import minded
 from planner.catalogue import load_catalogue
 from planner.risk import InUse, KindOrder, MonthHours, parts_to_order, set_of, workshop_hours
 
@@ -104,7 +105,7 @@ def _order(order: KindOrder) -> dict[str, object]:
         "part": kind.name_gb,
         "expected": significant(order.expected),
         "enough": order.enough,
-        "safety": kind.safety,
+        **minded(kind),
         "shelf": order.shelf or None,
         "months": months,
     }

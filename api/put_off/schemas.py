@@ -30,6 +30,8 @@ class PutOffOut(Answer):
     """
 
     fitment_id: str
+    kind: str
+    part: str
     until: date | None
     reason: str
     decided_on: date
@@ -37,3 +39,5 @@ class PutOffOut(Answer):
     warning: str | None
     window: WindowOut | None
     status: Status | None
+    safety: bool
+    cautions: list[str]

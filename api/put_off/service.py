@@ -10,8 +10,10 @@ from api.history.lookups import found_fitment, held_fitment
 from api.problems import Conflict, Malformed, NotFound
 from api.put_off import store
 from api.put_off.schemas import PutOffOut
+from api.schedules.answers import minded
 from api.storage.tables import PutOff
 from api.storage.types import utc_now
+from planner.catalogue import load_catalogue
 
 if TYPE_CHECKING:
     from datetime import date
@@ -21,6 +23,7 @@ if TYPE_CHECKING:
     from api.put_off.schemas import PutOffCreate
     from api.security import Principal
     from api.storage.tables import Forecast
+    from planner.catalogue import PartKind
 
 
 def put_off(session: Session, who: Principal, fitment_id: str, body: PutOffCreate) -> PutOffOut:
@@ -45,7 +48,7 @@ def put_off(session: Session, who: Principal, fitment_id: str, body: PutOffCreat
         row.sqlmodel_update(values)
     session.add(row)
     session.flush()
-    return _shown(session, row, forecast, who.today())
+    return _shown(session, row, _kind(session, who, fitment_id), forecast, who.today())
 
 
 def read(session: Session, who: Principal, fitment_id: str, as_of: date) -> PutOffOut:
@@ -54,9 +57,9 @@ def read(session: Session, who: Principal, fitment_id: str, as_of: date) -> PutO
     Raises:
         NotFound: no such fitment, or nothing was decided.
     """
-    found_fitment(session, who.fleet_id, fitment_id)
+    kind = _kind(session, who, fitment_id)
     row = _found(session, who.fleet_id, fitment_id)
-    return _shown(session, row, store.forecast(session, who.fleet_id, fitment_id), as_of)
+    return _shown(session, row, kind, store.forecast(session, who.fleet_id, fitment_id), as_of)
 
 
 def take_back(session: Session, who: Principal, fitment_id: str) -> None:
@@ -80,8 +83,15 @@ def _found(session: Session, fleet_id: str, fitment_id: str) -> PutOff:
     return row
 
 
-def _shown(session: Session, row: PutOff, forecast: Forecast | None, as_of: date) -> PutOffOut:
+def _kind(session: Session, who: Principal, fitment_id: str) -> PartKind:
+    return load_catalogue()[found_fitment(session, who.fleet_id, fitment_id).kind]
+
+
+def _shown(
+    session: Session, row: PutOff, kind: PartKind, forecast: Forecast | None, as_of: date
+) -> PutOffOut:
     plain = {name: getattr(row, name) for name in ("fitment_id", "until", "reason", "decided_on")}
+    plain |= {"kind": kind.id, "part": kind.name_gb, **minded(kind)}
     if forecast is None:
         off = {"accepted": snooze_of(row).accepted, "warning": None, "window": None, "status": None}
         return PutOffOut.model_validate({**plain, **off})

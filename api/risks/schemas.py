@@ -23,6 +23,8 @@ class ContributorOut(Answer):
     position: str | None
     chance: OddsOut
     failure_effect: str
+    safety: bool
+    cautions: list[str]
 
 
 class FoundBadOut(Answer):
@@ -33,6 +35,8 @@ class FoundBadOut(Answer):
     part: str
     position: str | None
     reason: str
+    safety: bool
+    cautions: list[str]
 
 
 class VehicleRisk(Answer):

@@ -12,10 +12,13 @@ from api.bridge.words import distance, priced, significant
 from api.problems import Malformed
 from api.risks.schemas import VehicleRisk
 from api.schedules import store
+from api.schedules.answers import minded
 from planner.catalogue import load_catalogue
 from planner.units import DAYS_PER_YEAR, to_km
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from sqlmodel import Session
 
     from api.storage.tables import Vehicle
@@ -64,7 +67,7 @@ def vehicle_risk(session: Session, vehicle: Vehicle, ahead: Ahead, currency: str
         raise Malformed("distance", "a distance beside its unit", "nothing")
     unit = ahead.unit or cast("DistanceUnit", vehicle.distance_unit)
     parts = outlooks(session, store.all_of_vehicle(session, vehicle.fleet_id, vehicle.id), ahead.as_of)
-    km = _km_ahead(session, vehicle, ahead, unit)
+    km = _km_ahead(session, vehicle, ahead, unit, parts)
     road = on_the_road(parts, ahead.as_of, km=km, years=ahead.years)
     positions = store.positions(session, vehicle.fleet_id, [one.row.fitment_id for one in parts])
     by_id = {one.row.fitment_id: one for one in parts}
@@ -92,9 +95,14 @@ def vehicle_risk(session: Session, vehicle: Vehicle, ahead: Ahead, currency: str
     )
 
 
-def _km_ahead(session: Session, vehicle: Vehicle, ahead: Ahead, unit: DistanceUnit) -> float:
+def _km_ahead(
+    session: Session, vehicle: Vehicle, ahead: Ahead, unit: DistanceUnit, parts: Sequence[Outlook]
+) -> float:
+    """As asked, or as the car is driven and as is planned for it."""
     if ahead.distance is not None:
         return to_km(ahead.distance, unit)
+    if parts:
+        return parts[0].kept.km_between((ahead.as_of, ahead.until), parts[0].row.as_of)
     usage = store.usage(session, vehicle.fleet_id, [vehicle.id]).get(vehicle.id)
     return 0.0 if usage is None else usage.km_per_year * ahead.years
 
@@ -108,8 +116,9 @@ def _ahead_shown(ahead: Ahead, km: float, unit: DistanceUnit) -> dict[str, Any] 
 
 
 def part_of(one: Outlook, positions: dict[str, str]) -> dict[str, Any]:
-    """What names a part in an answer."""
+    """What names a part in an answer, and what to mind about it."""
     return {
+        **minded(load_catalogue()[one.row.kind]),
         "fitment_id": one.row.fitment_id,
         "kind": one.row.kind,
         "part": load_catalogue()[one.row.kind].name_gb,

@@ -12,6 +12,7 @@ from api.bridge import models
 from api.bridge import store as bridge_store
 from api.bridge.terms import terms_of
 from api.bridge.words import distance, significant, years_words
+from api.fleets.store import discount_rate
 from api.rules import store
 from api.rules.schemas import RuleFigures, RuleOut
 from api.schedules.answers import cautions_of
@@ -115,7 +116,8 @@ def _spread(own: list[float]) -> tuple[NDArray[np.float64], NDArray[np.float64]]
 def _holds(session: Session, fleet_id: str, kind: PartKind, row: KindRule) -> bool:
     """Whether a stored rule rests on what is in force now."""
     current = bridge_store.current_models(session, fleet_id, [kind.id]).get(kind.id)
-    terms = terms_of(kind, bridge_store.settings(session, fleet_id, [kind.id]).get(kind.id))
+    settings = bridge_store.settings(session, fleet_id, [kind.id]).get(kind.id)
+    terms = terms_of(kind, settings, discount_rate(session, fleet_id))
     return current is not None and (row.model_id, row.fingerprint) == (current.id, terms.fingerprint)
 
 

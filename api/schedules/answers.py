@@ -9,7 +9,7 @@ from api.bridge.outlook import Outlook, Until, outlooks
 from api.bridge.words import clock_words, distance, evidence_words, priced, significant
 from api.faults.store import open_complaints
 from api.schedules import store
-from api.schedules.schemas import DueItem, YearlyDistance
+from api.schedules.schemas import ChanceOf, DueItem, YearlyDistance
 from planner.catalogue import load_catalogue
 
 if TYPE_CHECKING:
@@ -92,16 +92,31 @@ def _item(
             "reason": priced(one.reason, currency),
             "put_off": _put_off(decision),
             "reported_complaints": complaints,
-            "safety": kind.safety,
-            "cautions": cautions_of(kind),
+            "chance_of": CHANCE_OF[kind.end_of_life],
+            **minded(kind),
         }
     )
 
 
+DEFERENCE = (
+    "Safety part: work on it can hurt somebody. Follow the maker's instructions and the law where you are, or leave it to a "
+    "licensed workshop; an estimate is no inspection and postpones no limit."
+)
+"""What goes with every safety part, wherever it is named."""
+
+CHANCE_OF: dict[str, ChanceOf] = {"failure": "failing", "limit": "reaching its limit"}
+"""What a chance is of, by what ends a kind's life."""
+
+
 def cautions_of(kind: PartKind) -> list[str]:
-    """The kind's cautions; where a limit binds it or has to be looked up, the limit's note as well."""
+    """The kind's cautions, the note of a limit that binds it or has to be looked up, and what a safety part defers to."""
     limit = [kind.cap.note] if kind.cap.basis != "none" and kind.cap.note else []
-    return [*kind.cautions, *limit]
+    return [*kind.cautions, *limit, *([DEFERENCE] if kind.safety else [])]
+
+
+def minded(kind: PartKind) -> dict[str, Any]:
+    """What every naming of a part carries with it: whether it is a safety part, and its cautions."""
+    return {"safety": kind.safety, "cautions": cautions_of(kind)}
 
 
 def _complaints(

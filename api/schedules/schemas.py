@@ -8,6 +8,7 @@ from pydantic import Field
 from api.schemas import Answer, DistanceOut, Page
 
 Status = Literal["due now", "soon", "later", "run to failure"]
+ChanceOf = Literal["failing", "reaching its limit"]
 Decides = Literal["distance", "age", "cap", "risk limit", "run to failure", "inspection"]
 
 
@@ -107,6 +108,8 @@ class DueItem(Answer):
 
     Attributes:
         put_off: what the keeper decided, the window being put off accordingly; null: nothing.
+        chance_of: what the two chances are of: failing, or, for what is worn to a measured limit before it fails
+            (fluids, tyres, friction), reaching that limit.
         reported_complaints: complaints already reported that this part may be behind, the earliest first.
     """
 
@@ -123,6 +126,7 @@ class DueItem(Answer):
     interval: IntervalOut
     chance_before_window: ChanceOut
     chance_to_window_end: ChanceOut
+    chance_of: ChanceOf
     evidence: EvidenceOut
     cost: CostOut
     reason: str

@@ -33,6 +33,8 @@ class SpareOut(Answer):
     part: str
     chance: OddsOut
     roadside_ease: float
+    safety: bool
+    cautions: list[str]
 
 
 class TourRiskOut(Answer):

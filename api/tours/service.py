@@ -11,7 +11,7 @@ from api.bridge.road import Ahead, fails_over
 from api.bridge.words import priced, significant
 from api.risks.service import NOTES, odds_of, part_of
 from api.schedules import store
-from api.schedules.answers import cautions_of
+from api.schedules.answers import cautions_of, minded
 from api.tours.packages import Package, asked_for, proposed
 from api.tours.schemas import TourRiskOut
 from planner.catalogue import load_catalogue
@@ -121,6 +121,7 @@ def _risk(parts: Sequence[Outlook], found: TourRisk, positions: dict[str, str]) 
                 "part": catalogue[by_id[spare.part].row.kind].name_gb,
                 "chance": odds_of(spare.chance),
                 "roadside_ease": round(ease_at_roadside(catalogue[by_id[spare.part].row.kind]), 1),
+                **minded(catalogue[by_id[spare.part].row.kind]),
             }
             for spare in found.spares
         ],

@@ -25,6 +25,10 @@ class VehicleCreate(Body):
     distance_unit: DistanceUnit = Field(description="unit that the keeper reads; answers come in it")
     storage: Storage | None = Field(default=None, description="how it stands when it is not driven")
     joined_on: PastDate | None = Field(default=None, description="first day under this keeper's records")
+    sell_on: PastDate | None = Field(
+        default=None,
+        description="the day by which it is to be sold; work that does not pay off by then is left",
+    )
     notes: Note | None = None
     external_ref: ExternalRef | None = None
 
@@ -44,6 +48,7 @@ class VehicleUpdate(Body):
     distance_unit: DistanceUnit = Field(default_factory=lambda: "km")
     storage: Storage | None = None
     joined_on: PastDate | None = None
+    sell_on: PastDate | None = None
     notes: Note | None = None
     external_ref: ExternalRef | None = None
 
@@ -66,6 +71,7 @@ class VehicleOut(Answer):
     distance_unit: DistanceUnit
     storage: str | None
     joined_on: date | None
+    sell_on: date | None
     notes: str | None
     external_ref: str | None
     created_at: datetime

@@ -40,13 +40,15 @@ class VisitOut(Answer):
 
 
 class PartNote(Answer):
-    """A part and what there is to say about it; null where it is about the visits as a whole."""
+    """A part and what there is to say about it, and to mind; null where it is about the visits as a whole."""
 
     fitment_id: str | None
     kind: str | None
     part: str | None
     position: str | None
     words: str
+    safety: bool
+    cautions: list[str]
 
 
 class VisitsOut(Answer):

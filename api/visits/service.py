@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from api.bridge.outlook import Outlook, outlooks
 from api.bridge.plans import driven, planned_parts
 from api.schedules import store
-from api.schedules.answers import cautions_of
+from api.schedules.answers import cautions_of, minded
 from api.visits.schemas import VisitsOut
 from planner.catalogue import load_catalogue
 from planner.schedule import CarPlan, PlannedPart, Season, Workshop, group_visits, plan_car
@@ -58,6 +58,12 @@ class _Car:
         place = self.positions[name] or None
         return {"fitment_id": name, "kind": kind.id, "part": kind.name_gb, "position": place}
 
+    def note(self, name: str, words: str) -> dict[str, Any]:
+        """What there is to say about a part, and to mind."""
+        if name not in self.by_id:
+            return {**self.part(name), "words": words, "safety": False, "cautions": []}
+        return {**self.part(name), "words": words, **minded(load_catalogue()[self.by_id[name].row.kind])}
+
     def job(self, name: str) -> dict[str, Any]:
         """One job of a visit."""
         planned = self.planned[name]
@@ -86,9 +92,9 @@ def visits(session: Session, who: Principal, vehicle: Vehicle, asked: Asked) -> 
             "cost_apart": round(plan.grouping.cost_apart, 2),
             "saved": round(plan.grouping.saved, 2),
             "exact": plan.grouping.exact,
-            "could_not_fit": [{**car.part(name), "words": words} for name, words in plan.could_not_fit],
+            "could_not_fit": [car.note(name, words) for name, words in plan.could_not_fit],
             "accepted_risk": _accepted(plan, car),
-            "leave_alone": [{**car.part(name), "words": words} for name, words in plan.leave_alone],
+            "leave_alone": [car.note(name, words) for name, words in plan.leave_alone],
         }
     )
 
@@ -122,7 +128,7 @@ def _visit(visit: DatedVisit, car: _Car) -> dict[str, Any]:
 
 def _accepted(plan: CarPlan, car: _Car) -> list[dict[str, Any]]:
     return [
-        {**car.part(renewal.name), "words": f"{renewal.accepted} {renewal.warning}".strip()}
+        car.note(renewal.name, f"{renewal.accepted} {renewal.warning}".strip())
         for renewal in plan.renewals
         if renewal.accepted
     ]

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from importlib.resources import files
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from planner.catalogue.catalogue import Catalogue
 from planner.catalogue.commons import Commons, read_commons
 from planner.catalogue.kinds import read_kinds
+from planner.catalogue.wear_shows import FILE as WEAR_SHOWS
+from planner.catalogue.wear_shows import read_wear_shows
 from planner.errors import CatalogueError
 
 if TYPE_CHECKING:
@@ -24,7 +28,7 @@ def load_catalogue() -> Catalogue:
     Raises:
         CatalogueError: a file is broken; names file, kind and field.
     """
-    return _assemble(package_texts("kinds"), package_commons())
+    return _assemble({**package_texts("kinds"), **package_texts("commons")}, package_commons())
 
 
 def read_catalogue(texts: Mapping[str, str]) -> Catalogue:
@@ -65,8 +69,30 @@ def _assemble(texts: Mapping[str, str], commons: Commons) -> Catalogue:
                 origin[kind.id] = file
                 kinds.append(kind)
     _check_companions(kinds, origin)
+    kinds = _with_wear_shows(kinds, texts)
     cautions = {family.name: family.cautions for family in commons.families}
     return Catalogue.of(kinds, cautions, commons.access_groups)
+
+
+def _with_wear_shows(kinds: list[PartKind], texts: Mapping[str, str]) -> list[PartKind]:
+    """The kinds with how their wear shows, where something is known of it."""
+    shows, provenance = read_wear_shows(texts)
+    known = {kind.id for kind in kinds}
+    for name in shows:
+        if name not in known:
+            raise CatalogueError(f"{WEAR_SHOWS}: wear_shows", "ids of kinds of the catalogue", name)
+    if provenance is None:
+        return kinds
+    return [
+        replace(
+            kind,
+            wear_shows=shows[kind.id],
+            provenance=MappingProxyType({**kind.provenance, "wear_shows": provenance}),
+        )
+        if kind.id in shows
+        else kind
+        for kind in kinds
+    ]
 
 
 def _check_companions(kinds: list[PartKind], origin: Mapping[str, str]) -> None:

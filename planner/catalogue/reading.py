@@ -91,6 +91,13 @@ class Table:
             raise self.refuse(key, "numbers in rising order", values)
         return checked
 
+    def figures(self, key: str, count: int) -> tuple[float, ...]:
+        """Exactly `count` finite numbers in any order, none negative."""
+        values = self._take(key, None)
+        if not isinstance(values, list) or len(values) != count:
+            raise self.refuse(key, f"a list of {count} numbers", values)
+        return tuple(self._number(key, value, 0.0, math.inf) for value in values)
+
     def flag(self, key: str, default: bool | None = None) -> bool:
         """True or false."""
         value = self._take(key, default)

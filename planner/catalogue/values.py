@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from planner.errors import CatalogueError
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -141,6 +143,32 @@ class AccessGroup:
     provenance: Provenance
 
 
+@dataclass(frozen=True, slots=True)
+class WearShows:
+    """How a part's wear shows before it fails.
+
+    Attributes:
+        share: of its life for which it can be seen, measured or heard, above 0 and below 1.
+        finds: chance that the usual look finds it when it is there, above 0 and up to 1.
+        minutes: of a look.
+
+    Raises:
+        CatalogueError: a figure is out of its range.
+    """
+
+    share: float
+    finds: float
+    minutes: float
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.share < 1.0:
+            raise CatalogueError("wear_shows.share", "a share above 0 and below 1", self.share)
+        if not 0.0 < self.finds <= 1.0:
+            raise CatalogueError("wear_shows.finds", "a chance above 0 and up to 1", self.finds)
+        if not 0.0 < self.minutes <= 600.0:
+            raise CatalogueError("wear_shows.minutes", "minutes above 0, up to 600", self.minutes)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartKind:
     """One kind of wear part, as the trade knows it.
@@ -175,6 +203,7 @@ class PartKind:
         wear: what wears, in a few words.
         max_risk: highest chance of failure, counted from fitting, that a plan may accept; None without a limit.
         measured: what is measured on it, or None.
+        wear_shows: how its wear shows before it fails; None where it does not, or nobody knows.
         provenance: for each figure ("distance.p10", "stops_car", "cap" ...) where it comes from; quantiles are
             traced as raw figures, and "scale_multiplier" says why they were raised or kept.
     """
@@ -206,6 +235,7 @@ class PartKind:
     wear: str
     max_risk: float | None
     measured: BookMeasure | None
+    wear_shows: WearShows | None = None
     provenance: Mapping[str, Provenance] = field(hash=False)
 
     @property

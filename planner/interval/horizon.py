@@ -52,8 +52,9 @@ def plan_to_the_end(
     km_per_year: float | None = None,
     cap: Cap | None = None,
     discount: float = 0.0,
+    steps: int = _STEPS,
 ) -> HorizonPlan:
-    """The cheapest plan up to the end, by dynamic programming over the time left in 400 steps.
+    """The cheapest plan up to the end, by dynamic programming over the time left in steps.
 
     What is not known of the life is averaged first (the predictive life); what a part's own survival would teach
     about its successors is left out. Failures and renewals in the step in which they fall count at its middle and
@@ -68,28 +69,31 @@ def plan_to_the_end(
         km_per_year: the car's yearly distance; needed by a life on distance or a cap in km.
         cap: hard cap from fitting; a part past it is renewed now.
         discount: continuous discount rate per year.
+        steps: how finely the time left is cut; the work grows with their square.
 
     Raises:
-        CostError: the horizon or a cost makes no sense.
+        CostError: the horizon, a cost or the number of steps makes no sense.
         UsageError: the yearly distance is negative or not finite.
     """
     positive("horizon_years", horizon_years, "a positive number of years")
     rate, limit = yearly_distance(km_per_year), NO_CAP if cap is None else cap
-    width = horizon_years / _STEPS
-    later: Array = np.arange(_STEPS + 1, dtype=np.float64) * width
+    if not 2 <= steps <= 2_000:
+        raise CostError("steps", "from 2 to 2,000", steps)
+    width = horizon_years / steps
+    later: Array = np.arange(steps + 1, dtype=np.float64) * width
     fresh = np.exp(-path_hazard(life, rate)(later)).mean(axis=0)
     hazard = path_hazard(life, rate, km=_clock("km", km), years_before=_clock("years", years))(later)
     own = np.exp(-(hazard - hazard[:, :1])).mean(axis=0)
     step = math.exp(-discount_rate(discount) * width)
-    rule = _successors(costs, fresh, step, _steps(limit.years_on_path(rate), width))
+    rule = _successors(costs, fresh, step, _steps(limit.years_on_path(rate), width, steps))
     never = _successors(costs, fresh, step, 0)
     own_cap = _cap_left(limit, km, years, rate)
-    left = _steps(own_cap, width) if own_cap > 0 else 0
+    left = _steps(own_cap, width, steps) if own_cap > 0 else 0
     cost = _ahead(own, rule.cost, (costs.planned, costs.failure), step)
     best = int(np.argmin(cost[: left + 1]))
     untouched = _ahead(own, never.cost, (costs.planned, costs.failure), step)[-1]
     return HorizonPlan(
-        wait_years=math.inf if best == _STEPS else best * width,
+        wait_years=math.inf if best == steps else best * width,
         cost=float(cost[best]),
         cost_untouched=float(untouched),
         renewals=float(_ahead(own, rule.renewals, (1.0, 0.0), 1.0)[best]),
@@ -145,9 +149,9 @@ def _ahead(survival: Array, after: Array, money: tuple[float, float], step: floa
     return np.asarray(cost + kept)
 
 
-def _steps(years: float, width: float) -> int:
+def _steps(years: float, width: float, most: int) -> int:
     """Whole steps in so many years, at most all of them and at least one."""
-    return _STEPS if math.isinf(years) else max(1, min(_STEPS, math.floor(years / width)))
+    return most if math.isinf(years) else max(1, min(most, math.floor(years / width)))
 
 
 def _cap_left(cap: Cap, km: float, years: float, rate: float | None) -> float:

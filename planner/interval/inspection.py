@@ -176,7 +176,7 @@ def _cycles(
     seen = -np.diff(np.exp(-curve.hazard(edges)), axis=1)
     middles = (edges[:-1] + edges[1:]) / 2.0
     to_check = interval - middles % interval
-    found, lived, checks = _after_onset(to_check, interval, delay, sensitivity)
+    found, lived, checks = after_onset(to_check, interval, delay, sensitivity)
     done_before = np.floor(middles / interval)
     cycle_cost = planned * found + failure * (1.0 - found) + check * (done_before + checks)
     per_draw = (seen @ cycle_cost) / (seen @ (middles + lived))
@@ -191,7 +191,7 @@ def _onset_edges(curve: CostCurve, interval: float) -> Array:
     return np.asarray(np.arange(count + 1) * (interval / _PHASES))
 
 
-def _after_onset(
+def after_onset(
     to_check: Array, interval: float, delay: Delay, sensitivity: float
 ) -> tuple[Array, Array, Array]:
     """Chance found in time, time lived and checks made after onset, for onsets `to_check` before the next check."""

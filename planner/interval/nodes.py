@@ -23,13 +23,15 @@ low, high: within 5 % of the best; chance: of failing before renewal; flip: fail
 flips; share: part of the wearing done by distance."""
 
 
-def node(life: LifeOnClocks, costs: Costs, rate: float, cap: Cap, max_risk: float | None) -> dict[str, float]:
+def node(
+    life: LifeOnClocks, costs: Costs, rate: float, cap: Cap, max_risk: float | None, discount: float = 0.0
+) -> dict[str, float]:
     """The columns at one yearly distance.
 
     Raises:
         CostError: as `best_interval`.
     """
-    curve = cost_curve(path_hazard(life, rate), new_part_fault=costs.new_part_fault)
+    curve = cost_curve(path_hazard(life, rate), new_part_fault=costs.new_part_fault, discount=discount)
     limits = limits_on_path(curve, max_risk, cap, rate)
     chosen, _ = choose(curve, costs, limits)
     free = cheapest(curve, costs)

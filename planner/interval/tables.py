@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from planner.errors import CostError, UsageError
-from planner.interval.advice import BOUNDS, Interval
+from planner.interval.advice import BOUNDS, BoundBy, Interval
 from planner.interval.caps import NO_CAP, Cap
 from planner.interval.nodes import COLUMNS, node
-from planner.interval.optimum import WORN_AWAY, WORTHWHILE
+from planner.interval.optimum import WORN_AWAY, WORTHWHILE, discount_rate
 from planner.interval.wording import reason_in_words
 
 if TYPE_CHECKING:
@@ -120,6 +120,18 @@ class IntervalTable:
         near = np.abs(np.log(self.rates / np.maximum(rates[:, None], self.rates[0]))).argmin(axis=1)
         return [self._interval(row, place, int(node), float(rates[place])) for place, node in enumerate(near)]
 
+    def limit_at(self, km_per_year: float) -> tuple[float, BoundBy]:
+        """The latest that risk limit and cap allow at one yearly distance, in years, and which of them it is.
+
+        Infinite years without any.
+        """
+        rate = _checked(km_per_year)
+        held, stretch = self._inside(rate)
+        risk = float(self._interpolated(held, stretch)["risk"])
+        with np.errstate(divide="ignore"):
+            cap = float(_cap_years(self.cap, rate))
+        return min(risk, cap), "risk" if risk < cap else "cap"
+
     def _interval(self, row: IntervalColumns, place: int, node: int, km_per_year: float) -> Interval:
         flip, share = float(self.nodes["flip"][node]), float(self.nodes["share"][node])
         bound_by = BOUNDS[int(row.bound_by[place])]
@@ -205,6 +217,7 @@ def interval_table(
     cap: Cap | None = None,
     max_risk: float | None = None,
     rates: ArrayLike | None = None,
+    discount: float = 0.0,
 ) -> IntervalTable:
     """Tabulate the best interval over yearly distance (default: 32 points from 50 to 60,000 km a year).
 
@@ -221,7 +234,7 @@ def interval_table(
     ):
         raise CostError("rates", "at least two ascending, positive yearly distances", rates)
     limit = NO_CAP if cap is None else cap
-    rows = [node(life, costs, float(rate), limit, max_risk) for rate in grid]
+    rows = [node(life, costs, float(rate), limit, max_risk, discount_rate(discount)) for rate in grid]
     nodes = {name: np.array([row[name] for row in rows]) for name in COLUMNS}
     return IntervalTable(tuple(life.clocks), grid, costs.planned, limit, nodes)
 

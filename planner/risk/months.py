@@ -30,17 +30,26 @@ def month_ends(today: date, months: int) -> tuple[date, ...]:
 
 
 def fails_by_month(
-    life: LifeDraws, *, km: ArrayLike, years: ArrayLike, km_per_year: ArrayLike, today: date, months: int
+    life: LifeDraws,
+    *,
+    km: ArrayLike,
+    years: ArrayLike,
+    today: date,
+    months: int,
+    km_per_year: ArrayLike = 0.0,
+    km_ahead: ArrayLike | None = None,
 ) -> Array:
     """Chance of having failed by the end of each month, given good today, for any number of parts of one kind.
 
     Args:
         life: of the kind.
-        km: distance since fitting today, shape (n,), like the next two.
+        km: distance since fitting today, shape (n,), like the next one.
         years: age since fitting.
-        km_per_year: of their cars, taken as even over the year.
         today: the day.
         months: how many calendar months, the present one included.
+        km_per_year: of their cars, taken as even over the year, shape (n,).
+        km_ahead: in its place, what each car covers from today to the end of each month, shape (n, months), never
+            falling.
 
     Returns:
         Shape (draws, n, months).
@@ -55,11 +64,21 @@ def fails_by_month(
     ahead = np.array([(end - today).days / DAYS_PER_YEAR for end in month_ends(today, months)])
     start, end = {}, {}
     if "distance" in life.clocks:
-        start["km"], end["km"] = ran[:, None], ran[:, None] + rate[:, None] * ahead
+        driven = rate[:, None] * ahead if km_ahead is None else _driven(km_ahead, len(ran), months)
+        start["km"], end["km"] = ran[:, None], ran[:, None] + driven
     if "age" in life.clocks:
         start["years"], end["years"] = aged[:, None], aged[:, None] + ahead
     gained = life.cumulative_hazard_draws(**end) - life.cumulative_hazard_draws(**start)
     return np.asarray(-np.expm1(-np.maximum(gained, 0.0)))
+
+
+def _driven(km_ahead: ArrayLike, parts: int, months: int) -> Array:
+    driven = np.asarray(km_ahead, dtype=np.float64)
+    if driven.shape != (parts, months) or not np.all(np.isfinite(driven)) or np.any(driven < 0):
+        raise InputError(
+            "km_ahead", f"distances of 0 or more for {parts} parts and {months} months", km_ahead
+        )
+    return driven
 
 
 def _column(field: str, value: ArrayLike) -> Array:

@@ -5,7 +5,7 @@ from planner.schedule.buying import BuyingItem, BuyingList, CostRange, OfferedPa
 from planner.schedule.due import DueDates, DueWindow, InService, due_dates, due_window
 from planner.schedule.fleet import FleetDue, replan
 from planner.schedule.opening import Season
-from planner.schedule.own_path import rate_on_own_path
+from planner.schedule.own_path import rate_as_planned, rate_on_own_path
 from planner.schedule.plan import CarPlan, PlannedPart, PlannedRenewal, plan_car
 from planner.schedule.snooze import Snooze, Snoozed, put_off
 from planner.schedule.visits import EXACT_UP_TO, Visit, VisitPlan, group_visits
@@ -43,6 +43,7 @@ __all__ = [
     "group_visits",
     "plan_car",
     "put_off",
+    "rate_as_planned",
     "rate_on_own_path",
     "replan",
 ]

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from planner.units import DAYS_PER_YEAR
+
+if TYPE_CHECKING:
+    from planner.usage import RoadAhead
 
 Array = NDArray[np.float64]
 Numbers = float | Array
@@ -44,13 +48,20 @@ class Fitted:
 
 @dataclass(frozen=True)
 class Driven:
-    """How the cars are used: odometer on a day, and yearly distance with its 10 % and 90 % points, kilometres."""
+    """How the cars are used: odometer on a day, and yearly distance with its 10 % and 90 % points, kilometres.
+
+    Attributes:
+        as_of, km: the day (ordinal) and the odometer on it.
+        km_per_year, low, high: yearly distance.
+        ahead: tours and lay-ups planned from that day on, the same for all parts of one call; None: as usual.
+    """
 
     as_of: Numbers
     km: Numbers
     km_per_year: Numbers
     low: Numbers
     high: Numbers
+    ahead: RoadAhead | None = None
 
 
 @dataclass(frozen=True)
@@ -122,12 +133,15 @@ def reached_on(use: Driven, fitted_km: Numbers, km: Numbers, rate: Numbers) -> A
     """Day on which a part has run `km` since its fitting at odometer `fitted_km`; never if the car stands still.
 
     What is already reached lies back at the same rate, so that the day doesn't move with the day of the odometer; on
-    a car that stands still it counts as reached on that day.
+    a car that stands still it counts as reached on that day. What is planned changes the days ahead only.
     """
     left = np.asarray(km) - (np.asarray(use.km, dtype=np.float64) - fitted_km)
     with np.errstate(divide="ignore", invalid="ignore"):
         ahead = np.where((left > 0) | (np.asarray(rate) > 0), left / rate, 0.0)
-    return np.maximum(np.asarray(use.as_of + ahead * DAYS_PER_YEAR, dtype=np.float64), 1.0)
+    straight = np.maximum(np.asarray(use.as_of + ahead * DAYS_PER_YEAR, dtype=np.float64), 1.0)
+    if not use.ahead:
+        return straight
+    return np.where(left > 0, use.ahead.day_after(use.as_of, np.maximum(left, 0.0), rate), straight)
 
 
 def _clocks(
@@ -147,7 +161,11 @@ def _clocks(
 
 def _limit(part: Fitted, use: Driven, rule: Rules) -> Array:
     by_age = part.early + np.asarray(rule.cap_years) * DAYS_PER_YEAR
-    return np.minimum(by_age, reached_on(use, part.km_low, rule.cap_km, use.high))
+    by_km = reached_on(use, part.km_low, rule.cap_km, use.high)
+    if use.ahead:
+        as_usual = reached_on(replace(use, ahead=None), part.km_low, rule.cap_km, use.high)
+        by_km = np.minimum(by_km, as_usual)
+    return np.minimum(by_age, by_km)
 
 
 def _scaled(rule: Rules, years: Numbers) -> Array:

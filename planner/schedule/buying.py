@@ -73,6 +73,7 @@ class BuyingItem:
             known age).
         reason: why, in words.
         safety: as given.
+        chance_range: ends of the central 80 % interval of that chance over the draws.
     """
 
     name: str
@@ -81,6 +82,7 @@ class BuyingItem:
     chance_if_left: float
     reason: str
     safety: bool
+    chance_range: tuple[float, float] = (0.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -134,10 +136,7 @@ def buying_list(
     car = _Car(car_years, car_km / car_years if car_years > 0 else 0.0, km_per_year)
     fails = [_fails_if_left(part, car) for part in parts]
     due = [_reason(part, car) for part in parts]
-    items = [
-        BuyingItem(part.name, is_due, part.costs.planned, float(chance.mean()), words, part.safety)
-        for part, chance, (is_due, words) in zip(parts, fails, due, strict=True)
-    ]
+    items = [_item(part, chance, reason) for part, chance, reason in zip(parts, fails, due, strict=True)]
     weigh = {part.name: chance.mean() * part.costs.failure for part, chance in zip(parts, fails, strict=True)}
     items.sort(key=lambda item: (not item.due, not item.safety, -weigh[item.name]))
     done = [
@@ -161,9 +160,22 @@ class _Car:
     km_per_year: float
 
 
+def _item(part: OfferedPart, chance: Array, reason: tuple[bool, str]) -> BuyingItem:
+    due, words = reason
+    low, high = (float(value) for value in np.quantile(chance, (0.1, 0.9)))
+    return BuyingItem(
+        part.name, due, part.costs.planned, float(chance.mean()), words, part.safety, (low, high)
+    )
+
+
 def _reason(part: OfferedPart, car: _Car) -> tuple[bool, str]:
     """(whether to treat as due, why)."""
     interval = part.interval
+    if math.isinf(interval.years) and part.safety:
+        return (
+            False,
+            "No limit of it is known here: look it up, and have the part checked before the first drive.",
+        )
     if math.isinf(interval.years):
         return False, "Leave it and carry a spare: renewing it before it fails does not pay."
     years = car.years if part.known_years is None else part.known_years

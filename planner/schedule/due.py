@@ -80,6 +80,7 @@ class DueDates:
         limit: the day of the hard cap, which nothing passes; None without a cap.
         decides: what decides the likely day.
         age_unknown: the part was treated as old.
+        to_a_limit: what ends its life is a measured limit, reached before it fails; only the words change.
     """
 
     earliest: date | None
@@ -88,6 +89,7 @@ class DueDates:
     limit: date | None
     decides: Decides
     age_unknown: bool = False
+    to_a_limit: bool = False
 
     def as_of(self, today: date) -> DueWindow:
         """The window seen from a day: what is past is due now, which is that day; a limit that is past decides."""
@@ -161,6 +163,7 @@ def _driven(usage: Usage) -> Driven:
         km_per_year=usage.km_per_year,
         low=min(usage.low, usage.km_per_year),
         high=max(usage.high, usage.km_per_year),
+        ahead=usage.ahead or None,
     )
 
 

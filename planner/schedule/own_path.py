@@ -7,13 +7,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from planner.units import DAYS_PER_YEAR
+
 if TYPE_CHECKING:
     from planner.interval import IntervalTable
+    from planner.schedule.arithmetic import Driven
 
 Array = NDArray[np.float64]
 
 _BEYOND = (1e-3, 1e7)
 _NEVER = 1e9
+_WAITS = np.unique(np.concatenate((np.arange(1.0, 120.0, 2.0), np.geomspace(120.0, 22_000.0, 200).round())))
+"""Days ahead on which a path with plans is looked at: closely at first, up to sixty years."""
 
 
 def rate_on_own_path(
@@ -45,6 +50,29 @@ def rate_on_own_path(
     wait = np.maximum(due - aged, 0.0)
     own = (ran + rate * wait) / (aged + wait)
     return np.asarray(np.where(due >= _NEVER / 2.0, rate, own))
+
+
+def rate_as_planned(table: IntervalTable, *, km: float, years: float, use: Driven) -> float:
+    """The same for one part of a car with tours or lay-ups ahead.
+
+    Until a day ahead the car goes on at the average of what is planned and what is usual; the part is due on the first
+    day on which its path at that average is due too. A part that is run to failure is judged at the usual distance.
+
+    Args:
+        table: intervals of the part's kind.
+        km: distance since fitting now, kilometres.
+        years: age since fitting now.
+        use: how the car is driven, with what is planned.
+    """
+    usual = float(rate_on_own_path(table, km=km, years=years, km_per_year=use.km_per_year))
+    if not use.ahead:
+        return usual
+    ends = np.array([plan.span[1] for plan in use.ahead.plans]) - use.as_of
+    waits = np.unique(np.concatenate((_WAITS, ends[ends > 0]))) / DAYS_PER_YEAR
+    driven = use.ahead.km_between(float(use.as_of), use.as_of + waits * DAYS_PER_YEAR, use.km_per_year)
+    own = rate_on_own_path(table, km=km, years=years, km_per_year=driven / waits)
+    due = np.flatnonzero(years + waits >= table.columns(own).years)
+    return float(own[due[0]]) if len(due) else usual
 
 
 def _best_points(table: IntervalTable) -> tuple[Array, Array]:

@@ -26,6 +26,12 @@ _BECAUSE_NOW = {
     "cap": "it has reached the limit of maker or authority, which no evidence lengthens",
     "risk limit": "its chance of having failed since fitting has reached the limit set for it",
 }
+_TO_A_LIMIT = {
+    "chance of having failed since fitting": "chance of having reached its wear limit since fitting",
+    "before it fails doesn't pay: leave it and carry a spare": "before it reaches its limit doesn't pay: check it and use it until then",
+}
+"""Words for what is worn to a measured limit before it fails."""
+
 _DECADES = 30
 _UNKNOWN = "Nobody knows when it was fitted, so it is treated as old."
 
@@ -40,6 +46,9 @@ def due_in_words(dates: DueDates, status: Status, today: date) -> str:
         text = "Nothing to do for decades, as this car is used."
     else:
         text = f"Due {_window(dates, today)}: {_BECAUSE[dates.decides]}."
+    if dates.to_a_limit:
+        for failing, reaching in _TO_A_LIMIT.items():
+            text = text.replace(failing, reaching)
     return f"{text} {_UNKNOWN}" if dates.age_unknown else text
 
 

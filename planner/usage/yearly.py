@@ -8,6 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from planner.errors import UsageError
+from planner.usage.planned import NOTHING_PLANNED, RoadAhead
 from planner.usage.season import NORTHERN_SEASON, Shares, checked_shares, day_at, seasonal_years, shares_from
 from planner.usage.slope import LayUp, Slope, robust_slope
 
@@ -67,6 +68,7 @@ class Usage:
         season: share of the distance by month, January first.
         lay_ups: stretches in which the car stood.
         from_readings: how much of the figure is the car's own readings, 0 (typical car) to 1.
+        ahead: tours and lay-ups that the keeper knows of; the rest of the time goes on as usual.
     """
 
     km_per_year: float
@@ -78,6 +80,7 @@ class Usage:
     season: Shares = NORTHERN_SEASON
     lay_ups: tuple[LayUp, ...] = ()
     from_readings: float = 0.0
+    ahead: RoadAhead = NOTHING_PLANNED
 
     def km_on(self, day: date, km_per_year: float | None = None) -> float:
         """True km expected on a day, through the seasons; never less than on `as_of` for a later day.
@@ -89,8 +92,8 @@ class Usage:
         Raises:
             UsageError: the odometer was never read.
         """
-        driven = seasonal_years(day, self.season) - seasonal_years(self.as_of, self.season)
-        return max(0.0, self._start() + driven * (self.km_per_year if km_per_year is None else km_per_year))
+        pace = self.km_per_year if km_per_year is None else km_per_year
+        return max(0.0, self._start() + _driven(self.ahead, self.as_of, day, pace, self.season))
 
     def day_at(self, km: float, km_per_year: float | None = None) -> date:
         """The day on which the car reaches a true distance; `as_of` where it has, `date.max` beyond the calendar.
@@ -106,11 +109,25 @@ class Usage:
         left = km - self._start()
         if left <= 0:
             return self.as_of
+        if self.ahead:
+            return self._first_day_at(km, pace)
         return (
             day_at(seasonal_years(self.as_of, self.season) + left / pace, self.season)
             if pace > 0
             else date.max
         )
+
+    def _first_day_at(self, km: float, pace: float) -> date:
+        """By halving: plans make the way to it uneven."""
+        first, last = self.as_of.toordinal(), date.max.toordinal()
+        if self.km_on(date.max, pace) < km:
+            return date.max
+        while last - first > 1:
+            middle = (first + last) // 2
+            first, last = (
+                (first, middle) if self.km_on(date.fromordinal(middle), pace) >= km else (middle, last)
+            )
+        return date.fromordinal(last)
 
     def _start(self) -> float:
         if self.km_at_as_of is None:
@@ -118,7 +135,12 @@ class Usage:
         return self.km_at_as_of
 
 
-def yearly_distance(track: OdometerTrack | None, today: date, prior: UsagePrior | None = None) -> Usage:
+def yearly_distance(
+    track: OdometerTrack | None,
+    today: date,
+    prior: UsagePrior | None = None,
+    ahead: RoadAhead = NOTHING_PLANNED,
+) -> Usage:
     """A car's yearly distance as it could be told on a day.
 
     The log of the readings' robust slope and the log of what such cars are driven are averaged by their precision: the slope
@@ -129,19 +151,32 @@ def yearly_distance(track: OdometerTrack | None, today: date, prior: UsagePrior 
         track: true distance of the car; readings after `today` are not used; None for a car never read.
         today: the day to speak for.
         prior: what such cars are driven; `UsagePrior()` where left out.
+        ahead: tours and lay-ups that the keeper knows of, past ones since the last reading included.
     """
     typical = prior or UsagePrior()
     known = None if track is None else track.until(today)
     if known is None:
-        return _typical(typical, today, None, "no odometer reading: typical for such cars")
+        usage = _typical(typical, today, None, "no odometer reading: typical for such cars")
+        return replace(usage, ahead=ahead.from_day(today))
     season = shares_from(known.points, typical.season)
     slope = robust_slope(known.points, season)
     if slope.km_per_year is None and slope.standing is None:
         usage = _typical(typical, today, known.last[1], "one reading: typical for such cars")
     else:
         usage = _combined(typical, slope, today, known.last[1], season)
-    since = seasonal_years(today, season) - seasonal_years(known.last[0], season)
-    return replace(usage, km_at_as_of=known.last[1] + usage.km_per_year * since)
+    since = _driven(ahead, known.last[0], today, usage.km_per_year, season)
+    return replace(usage, km_at_as_of=known.last[1] + since, ahead=ahead.from_day(today))
+
+
+def _driven(ahead: RoadAhead, start: date, end: date, pace: float, season: Shares) -> float:
+    """Distance between two days: as usual through the seasons, but for what is planned."""
+    free, planned = seasonal_years(end, season) - seasonal_years(start, season), 0.0
+    for plan in ahead.plans:
+        first, last = max(plan.starts_on, start), min(plan.day_after, end)
+        if first < last:
+            free -= seasonal_years(last, season) - seasonal_years(first, season)
+            planned += plan.km * (last - first).days / plan.days
+    return free * pace + planned
 
 
 def _typical(prior: UsagePrior, today: date, km: float | None, basis: str) -> Usage:

@@ -2,7 +2,7 @@
 
 from api.storage.tables.base import Row, metadata
 from api.storage.tables.calendar import CalendarAddress
-from api.storage.tables.decisions import KindBacktest, KindRule, PutOff
+from api.storage.tables.decisions import KindBacktest, KindRule, PlannedUse, PutOff
 from api.storage.tables.digests import Digest
 from api.storage.tables.faults import FaultFinding, OwnCheck, OwnComplaint
 from api.storage.tables.fleets import ApiKey, Fleet
@@ -41,6 +41,7 @@ __all__ = [
     "OdometerReading",
     "OwnCheck",
     "OwnComplaint",
+    "PlannedUse",
     "PutOff",
     "Removal",
     "Repair",

@@ -1,9 +1,9 @@
-"""Tables of what a keeper decided, of rules published for a kind, and of what looking back on a kind gave."""
+"""Tables of what a keeper decided and plans, of rules published for a kind, and of what looking back on a kind gave."""
 
 from datetime import date
 from typing import Any
 
-from sqlalchemy import JSON, UniqueConstraint
+from sqlalchemy import JSON, Index, UniqueConstraint
 from sqlmodel import Field
 
 from api.storage.tables.base import Row
@@ -22,6 +22,27 @@ class PutOff(Row, table=True):
     until: date | None = None
     reason: str
     decided_on: date
+
+
+class PlannedUse(Row, table=True):
+    """A tour of a known distance, or a lay-up, that the keeper of a car knows of.
+
+    Attributes:
+        what: "tour" or "lay-up".
+        starts_on, ends_on: first and last day.
+        distance_value, distance_unit: over those days, in place of the usual; None for a lay-up.
+        name: what the keeper calls it.
+    """
+
+    __table_args__ = (Index("ix_planned_use_vehicle_id_starts_on", "vehicle_id", "starts_on"),)
+
+    vehicle_id: str = Field(foreign_key="vehicle.id", ondelete="CASCADE")
+    what: str
+    starts_on: date
+    ends_on: date
+    distance_value: float | None = None
+    distance_unit: str | None = None
+    name: str | None = None
 
 
 class KindRule(Row, table=True):

@@ -19,6 +19,9 @@ class KindSettings(Row, table=True):
         new_part_fault: chance (0..1) that a new part is bad or badly fitted.
         cap_value, cap_unit, cap_years: the fleet's own limit.
         max_risk: largest chance of failure (0..1) that is accepted from fitting to renewal.
+        check_cost: of one look at the part.
+        delay_share: share of its life (0..1) for which wear shows before it fails.
+        check_sensitivity: chance (0..1) that a look finds wear that is there.
     """
 
     __table_args__ = (UniqueConstraint("fleet_id", "kind"),)
@@ -33,6 +36,9 @@ class KindSettings(Row, table=True):
     cap_unit: str | None = None
     cap_years: float | None = None
     max_risk: float | None = None
+    check_cost: float | None = None
+    delay_share: float | None = None
+    check_sensitivity: float | None = None
 
 
 class LifeModel(Row, table=True):

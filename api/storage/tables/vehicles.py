@@ -18,6 +18,7 @@ class Vehicle(Record, table=True):
         distance_unit: unit that the keeper reads: "km" or "mi".
         storage: how it stands when it is not driven.
         joined_on: first day under this keeper's records.
+        sell_on: the day by which the keeper means to have sold it; None: it stays.
     """
 
     __table_args__ = (
@@ -34,6 +35,7 @@ class Vehicle(Record, table=True):
     distance_unit: str
     storage: str | None = None
     joined_on: date | None = None
+    sell_on: date | None = None
     notes: str | None = None
 
 

@@ -18,6 +18,14 @@ BODIES = {
     "create_removal": {"removed_on": "2022-01-01", "reason": "preventive"},
     "create_put_off": {"until": None, "reason": "sold in May"},
     "put_settings": {"prior": "book"},
+    "create_buying_list": {
+        "built": "1985",
+        "odometer": {"value": 90000, "unit": "km"},
+        "per_year": {"value": 3000, "unit": "km"},
+        "kinds": ["rotor_arm"],
+    },
+    "update_fleet": {"discount_rate": 0.02},
+    "create_planned_use": {"what": "lay-up", "starts_on": "2030-11-01", "ends_on": "2031-03-31"},
     "create_key": {"scope": "read"},
     "create_calendar": {"label": "workshop"},
     "create_digest_subscription": {"address": "keeper@garage.example"},
@@ -57,6 +65,7 @@ OF_ONE_FLEET = (
     "import_id",
     "webhook_id",
     "delivery_id",
+    "plan_id",
 )
 
 
@@ -91,6 +100,7 @@ class Owner:
             self.client.post(
                 "/v1/fitments/{fitment_id}/put-off".format(**self.ids), json=BODIES["create_put_off"]
             )
+            self.make("plan_id", "/v1/vehicles/{vehicle_id}/planned-use", "create_planned_use")
             self.make("finding_id", "/v1/vehicles/{vehicle_id}/fault-findings", "create_fault_finding")
             self.make("removal_id", "/v1/fitments/{fitment_id}/removal", "create_removal")
             self.make("key_id", "/v1/keys", "create_key")

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from planner.interval import Interval
+from planner.usage import NOTHING_PLANNED, RoadAhead
 
 
 @dataclass(frozen=True)
@@ -29,6 +30,7 @@ class Use:
     as_of: date
     km_at_as_of: float
     basis: str = "test"
+    ahead: RoadAhead = NOTHING_PLANNED
 
 
 def steady(rate, as_of, km):

@@ -1,0 +1,1 @@
+"""The fleet itself: what its answers are reckoned in, and how much costs of later years count."""

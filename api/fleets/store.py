@@ -1,0 +1,33 @@
+"""Queries for the fleet itself."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sqlmodel import col, select
+
+from api.storage.tables import Fleet, LifeModel
+
+if TYPE_CHECKING:
+    from sqlmodel import Session
+
+
+def fleet(session: Session, fleet_id: str) -> Fleet:
+    """The fleet; its key has been found, so it is there."""
+    return session.exec(select(Fleet).where(Fleet.id == fleet_id)).one()
+
+
+def fleet_for_change(session: Session, fleet_id: str) -> Fleet:
+    """The same, held until the transaction ends."""
+    return session.exec(select(Fleet).where(Fleet.id == fleet_id).with_for_update()).one()
+
+
+def kinds_with_a_life(session: Session, fleet_id: str) -> list[str]:
+    """Kinds of which a life of this fleet is in force."""
+    found = select(LifeModel.kind).where(LifeModel.fleet_id == fleet_id, col(LifeModel.current).is_(True))
+    return sorted(session.exec(found))
+
+
+def discount_rate(session: Session, fleet_id: str) -> float:
+    """How much less a cost counts for the fleet for each year that it lies ahead."""
+    return session.exec(select(Fleet.discount_rate).where(Fleet.id == fleet_id)).one()

@@ -1,0 +1,1 @@
+"""What a keeper knows of a car's road ahead: tours and lay-ups."""

@@ -47,7 +47,7 @@ def case(row: Row, finding: FaultFinding, ranking: Ranking, names: dict[str, str
             **_plain(row),
             "fault_present": row.fault_present,
             "stop_driving": finding.stop_driving or None,
-            "warning": finding.warning or None,
+            "warning": _besides(finding.warning, finding.stop_driving),
             "ranking": ranking_out(row, ranking),
             "shares": _shares(row.opened_with["cases"], row.opened_with["book_share"]),
             "steps": [_step(number, step, row, names) for number, step in enumerate(row.steps, 1)],
@@ -87,7 +87,7 @@ def next_step(row: Row, advice: Advice, currency: str) -> NextStepOut:
             "reason": priced(advice.reason, currency),
             "dont_buy_yet": priced(advice.dont_buy_yet, currency) or None,
             "stop_driving": advice.stop_driving or None,
-            "warning": advice.warning or None,
+            "warning": _besides(advice.warning, advice.stop_driving),
             "value_of_checking": significant(advice.value_of_checking),
             "outcomes": outcomes,
             "options": [_option(one) for one in advice.options],
@@ -95,6 +95,11 @@ def next_step(row: Row, advice: Advice, currency: str) -> NextStepOut:
             "cautions": CAUTIONS,
         }
     )
+
+
+def _besides(warning: str, stop_driving: str) -> str | None:
+    """What else to mind, where it is not what was said already."""
+    return None if warning in ("", stop_driving) else warning
 
 
 def part_name(row: Row, fitment_id: str) -> str:

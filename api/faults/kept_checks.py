@@ -9,7 +9,17 @@ from planner.catalogue import Check, load_checks
 if TYPE_CHECKING:
     from api.storage.tables import FaultFinding as Row
 
-_PLAIN = ("id", "name", "sensitivity", "specificity", "minutes", "money", "needs_fault_present", "caution")
+_PLAIN = (
+    "id",
+    "name",
+    "sensitivity",
+    "specificity",
+    "minutes",
+    "money",
+    "needs_fault_present",
+    "needs_running",
+    "caution",
+)
 
 
 def copy_of(check: Check) -> dict[str, Any]:

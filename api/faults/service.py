@@ -170,6 +170,8 @@ def _why_not(known: Mapping[str, Check], name: str, row: Row) -> str:
     systems = known[name].systems
     if systems and row.system is not None and row.system not in systems:
         return f"this check does not apply to a car with {row.system}: only to {' or '.join(systems)}"
+    if known[name].needs_running and shelf.complaint_of(row).engine_dead:
+        return "this check needs a running engine, and with this complaint it does not run"
     return "this check looks at none of the suspects on this car"
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 def complaint(shelved: Shelved[Complaint]) -> ComplaintOut:
     """A complaint as it holds in a fleet."""
     one = shelved.thing
-    plain = {name: getattr(one, name) for name in ("id", "title", "stop_driving", "warning")}
+    plain = {name: getattr(one, name) for name in ("id", "title", "stop_driving", "engine_dead", "warning")}
     rows = {name: list(getattr(one, name)) for name in ("conditions", "causes", "others")}
     source = {"basis": one.provenance.basis, "source": _own_note(shelved) or one.provenance.text}
     return ComplaintOut.model_validate(
@@ -26,7 +26,7 @@ def check(shelved: Shelved[Check]) -> CheckOut:
     """A check as it holds in a fleet."""
     one = shelved.thing
     names = ("id", "name", "sensitivity", "specificity", "minutes", "money", "needs_fault_present", "caution")
-    plain = {name: getattr(one, name) for name in (*names, "note")}
+    plain = {name: getattr(one, name) for name in (*names, "needs_running", "note")}
     rows = {"targets": list(one.targets), "systems": list(one.systems)}
     whence = next(iter(_own_figures(shelved)), one.provenance["sensitivity"])
     return CheckOut.model_validate(

@@ -79,6 +79,7 @@ class CheckCreate(Body):
     needs_fault_present: bool = Field(
         default=False, description="it finds nothing while the fault stays away"
     )
+    needs_running: bool = Field(default=False, description="the engine has to run for it")
     caution: Remark = ""
     note: Text | None = Field(default=None, description="where the figures come from")
 
@@ -102,6 +103,7 @@ class ComplaintUpdate(_Changes):
     conditions: Conditions = Field(default_factory=list)
     stop_driving: bool = Field(default_factory=bool)
     warning: Remark = Field(default_factory=str)
+    engine_dead: bool = Field(default_factory=bool)
     causes: Causes = Field(default_factory=list, description="all lines; they take the place of those before")
     others: Others = Field(default_factory=list, description="all lines; they take the place of those before")
     note: Text | None = Field(default=None, description="where the weights come from")
@@ -121,5 +123,6 @@ class CheckUpdate(_Changes):
     money: Money = Field(default_factory=float)
     systems: Systems = Field(default_factory=list)
     needs_fault_present: bool = Field(default_factory=bool)
+    needs_running: bool = Field(default_factory=bool)
     caution: Remark = Field(default_factory=str)
     note: Text | None = Field(default=None, description="where the figures come from")

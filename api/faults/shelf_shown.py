@@ -35,6 +35,7 @@ class ComplaintOut(Answer):
     changed: bool
     conditions: list[str]
     stop_driving: bool
+    engine_dead: bool
     warning: str
     causes: list[CauseLine]
     others: list[OtherCauseLine]
@@ -74,6 +75,7 @@ class CheckOut(Answer):
     money: float
     systems: list[str]
     needs_fault_present: bool
+    needs_running: bool
     caution: str
     note: str
     basis: str

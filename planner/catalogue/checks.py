@@ -42,6 +42,7 @@ class Check:
         money: what it uses up, of the order of a euro of the 2020s.
         systems: cars on which it can be made; empty means any.
         needs_fault_present: whether it finds nothing while an intermittent fault stays away.
+        needs_running: whether the engine has to run for it.
         caution: what can hurt; may be empty.
         note: how to read it; may be empty.
         provenance: of sensitivity, specificity, minutes and money.
@@ -56,6 +57,7 @@ class Check:
     money: float = 0.0
     systems: tuple[System, ...] = ()
     needs_fault_present: bool = False
+    needs_running: bool = False
     caution: str = ""
     note: str = ""
     any_part: bool = False
@@ -114,7 +116,7 @@ def own_check(check_id: str, fields: Mapping[str, Any]) -> Check:
     Args:
         check_id: its short name.
         fields: name, targets, sensitivity, specificity, minutes and, where wanted, money, systems,
-            needs_fault_present, caution, any_part, rules_out; basis, sources and note say where the figures come from.
+            needs_fault_present, needs_running, caution, any_part, rules_out; basis, sources and note say where the figures come from.
 
     Raises:
         CatalogueError: naming check and field.
@@ -163,6 +165,7 @@ def _read(name: str, table: Table, commons: Commons) -> Check:
         money=table.number("money", *_WORTH["money"], default=0.0),
         systems=table.choices("systems", SYSTEMS),
         needs_fault_present=table.flag("needs_fault_present", default=False),
+        needs_running=table.flag("needs_running", default=False),
         caution=table.text("caution", ""),
         note=table.text("note", ""),
         any_part=any_part,

@@ -70,6 +70,7 @@ class Complaint:
         title: in words.
         conditions: ids of the conditions that the complaint itself holds; not to be counted a second time.
         stop_driving: whether the car should not be driven on.
+        engine_dead: whether the engine does not run while the complaint is there.
         warning: what to do or not to do at once; may be empty where `stop_driving` is false.
         causes: lines of the book's table.
         others: causes that are no wear part of the catalogue.
@@ -84,6 +85,7 @@ class Complaint:
     causes: tuple[Cause, ...]
     others: tuple[OtherCause, ...]
     provenance: Provenance
+    engine_dead: bool = False
 
     def shares(
         self, system: System | None = None, on_car: Collection[str] | None = None
@@ -157,7 +159,7 @@ def own_complaint(complaint_id: str, fields: Mapping[str, Any]) -> Complaint:
     Args:
         complaint_id: its short name.
         fields: title, conditions, stop_driving, warning, causes (lists of kinds, weight, systems, cohort, note) and
-            others (what, weight, systems); basis, sources and note say where the weights come from.
+            others (what, weight, systems); engine_dead; basis, sources and note say where the weights come from.
 
     Raises:
         CatalogueError: naming complaint and field.
@@ -199,6 +201,7 @@ def _read(name: str, table: Table, commons: Commons) -> Complaint:
         causes=_causes(table),
         others=_others(table),
         provenance=commons.cite(table, commons.figures["share"]),
+        engine_dead=table.flag("engine_dead", default=False),
     )
     table.close()
     return complaint

@@ -12,8 +12,13 @@ from planner.faults.values import Checked, Renewed
 from planner.faults.words import odds_in_words
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from planner.faults.search import Branch, Kind, State
     from planner.faults.values import FaultFinding
+
+NOTHING_SAVED = 0.01
+"""A saving below this share of what is still to come is none: the figures are not that good."""
 
 WORTH_SAYING = 1e-4
 """Outcomes rarer than this are not spelled out."""
@@ -114,7 +119,7 @@ def advise(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Advice:
         stop_driving=finding.stop_driving,
         warning=finding.warning,
         exact=tree_size(search, state) <= exact_up_to,
-        reason=_reason(options[0], ranking, saved),
+        reason=_reason(options, ranking, saved),
     )
 
 
@@ -180,16 +185,25 @@ def _dont_buy_yet(search: Search, costs: dict[Action, float], ranking: Ranking, 
         return ""
     check = search.finding.checks[step.index]
     first = ranking.suspects[0]
+    if saved < NOTHING_SAVED * costs[step]:
+        return (
+            f"Don't buy a part yet: {first.name} leads at {odds_in_words(first.cause)}, too little to buy on."
+        )
     return (
         f"Don't buy a part yet: {first.name} leads at {odds_in_words(first.cause)}, and {check.name} "
         f"({check.minutes:.0f} min) saves about {_round(saved)} on average against buying or handing over now."
     )
 
 
-def _reason(step: Option, ranking: Ranking, saved: float) -> str:
+def _reason(options: Sequence[Option], ranking: Ranking, saved: float) -> str:
+    step = options[0]
+    if step.kind == "check" and saved < NOTHING_SAVED * step.expected_cost:
+        instead = next(option for option in options if option.kind != "check")
+        other = "handing over to a specialist" if instead.kind == "hand over" else f"renewing {instead.name}"
+        return f"{step.name}, if you want to go on yourself: {other} now would come to much the same."
     if step.kind == "check":
         return (
-            f"{step.name} first: it costs about {_round(step.outlay)} and what it shows saves about "
+            f"{step.name} first: your time counted, it costs about {_round(step.outlay)} and what it shows saves about "
             f"{_round(saved)} on average."
         )
     if step.kind == "renew":
@@ -199,8 +213,8 @@ def _reason(step: Option, ranking: Ranking, saved: float) -> str:
             "One change at a time; then see whether the complaint is gone."
         )
     return (
-        f"Hand over: something else is {odds_in_words(ranking.something_else)}, and no check or renewal here is "
-        "worth its cost."
+        f"Hand over: {odds_in_words(ranking.something_else)} that it is something else, and no check or renewal here "
+        "is worth its cost."
     )
 
 

@@ -166,7 +166,7 @@ def open_finding(
         complaint=complaint.title,
         candidates=_candidates(suspects, rates, years_since_well, hourly_rate),
         something_else=rates.something_else(years_since_well),
-        checks=_checks(book, suspects, system),
+        checks=_checks(complaint, book, suspects, system),
         steps=_relevant(steps, parts, suspects),
         hand_over=hand_over or _default_hand_over(hourly_rate),
         hourly_rate=hourly_rate,
@@ -201,10 +201,14 @@ def _candidate(part: PartOnCar, rates: BookRates, years: float, of_a_kind: int) 
     )
 
 
-def _checks(book: Book, suspects: Sequence[PartOnCar], system: System | None) -> tuple[Check, ...]:
-    """The checks that can be made on this car and look at a suspect."""
+def _checks(
+    complaint: Complaint, book: Book, suspects: Sequence[PartOnCar], system: System | None
+) -> tuple[Check, ...]:
+    """The checks that can be made on this car, with this complaint, and look at a suspect."""
     found = []
     for check in book.checks.values():
+        if complaint.engine_dead and check.needs_running:
+            continue
         looks_at = [part for part in suspects if part.kind.id in check.targets]
         if looks_at and check.applies_to(system):
             kinds = {part.kind.id for part in looks_at}

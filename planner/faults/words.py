@@ -21,9 +21,9 @@ def odds_in_words(chance: float) -> str:
 
 
 def times_in_words(ratio: float) -> str:
-    """A factor in words, e.g. "6 times", "0.6 times", "1/7 of", "about as much as"."""
+    """A factor in words that go before "the chance of": "6 times", "0.6 times", "1/7 of", "about"."""
     if 0.8 <= ratio <= 1.25:
-        return "about as much as"
+        return "about"
     if ratio > 1.0:
         return f"{_short(ratio)} times" if ratio <= 100.0 else "over 100 times"
     if ratio > 0.4:

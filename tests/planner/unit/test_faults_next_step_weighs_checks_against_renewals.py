@@ -4,7 +4,7 @@ import pytest
 
 from planner.faults.next_step import advise, choose
 from planner.faults.suspects import rank
-from planner.faults.values import Candidate, Check, Checked, HandOver, Reading, Renewed
+from planner.faults.values import Candidate, Check, Checked, FaultFinding, HandOver, Reading, Renewed
 from tests.planner.unit.fault_findings import CAP, COIL, LEADS, damp_misfire, suspect
 
 
@@ -89,3 +89,15 @@ def test_draws_are_taken_along():
     parts = (Candidate(LEADS, LEADS, draws, 0.6, 60, 30), suspect(CAP, 0.05, 0.5))
     advice = advise(damp_misfire(candidates=parts))
     assert advice.ranking.of(LEADS).low < advice.ranking.of(LEADS).high
+
+
+@pytest.mark.parametrize(("minutes", "praised"), [(10.0, True), (28.0, False)])
+def test_a_check_that_saves_next_to_nothing_is_not_praised(minutes, praised):
+    part = Candidate("p", "pump", hazard=0.1, share=0.5, money=200.0, minutes=60.0)
+    look = Check("look", "a look at it", (Reading("p", 0.7, 0.9),), minutes=minutes)
+    told = advise(FaultFinding("rough", (part,), 0.03, (look,), hand_over=HandOver(100.0, 0.0, 100.0)))
+    assert told.step.kind == "check"
+    assert (told.value_of_checking > 0.01 * told.step.expected_cost) is praised
+    assert ("saves about" in told.reason and "saves about" in told.dont_buy_yet) is praised
+    assert ("handing over to a specialist now would come to much the same" in told.reason) is not praised
+    assert told.dont_buy_yet.startswith("Don't buy a part yet: pump leads at about 3 to 2 on")

@@ -155,3 +155,13 @@ def test_book_rates_refuse_shares_that_say_nothing():
     ):
         with pytest.raises(FaultError, match="shares"):
             book_rates(shares, elsewhere, kinds)
+
+
+def test_what_needs_a_running_engine_is_no_check_where_it_does_not_run():
+    dead = {name for name, one in load_complaints().items() if one.engine_dead}
+    assert dead == {"hot_no_start", "sudden_stop"}
+    ages = {"ht_leads": 9, "distributor_cap": 9, "ignition_coil": 9, "rotor_arm": 9}
+    for complaint, there in (("misfire_in_damp", True), ("sudden_stop", False)):
+        checks = {check.id for check in finding(complaint, ages, system="points").checks}
+        assert ("mist_in_the_dark" in checks) is there
+        assert "spark_to_rotor" in checks

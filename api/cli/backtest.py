@@ -52,7 +52,8 @@ def _ratio(row: Row) -> str:
 SUMMARY = (
     Column("Verdict", "words"),
     Column("Looked back on", lambda row: f"{row['cars']} cars, {row['parts']} parts, {row['statements']} statements"),
-    Column("Failed within", lambda row: f"{row['horizon_years']:g} years: {row['failures']} parts"),
+    Column("Horizon", lambda row: f"{row['horizon_years']:g} year{'s' if row['horizon_years'] != 1 else ''}"),
+    Column("Failed within it", lambda row: f"{row['failures']} parts"),
     Column("Left before", lambda row: f"{row['censored']} parts, renewed while good, sold or lost sight of"),
     Column("Failures foretold", lambda row: f"{row['expected']:.1f}"),
     Column("Failures that came", lambda row: f"{row['observed']:.1f}"),

@@ -150,6 +150,7 @@ def _check(every: str, horizon_years: float) -> None:
 
 def _nothing(days: Sequence[date], collected: Collected, horizon_years: float) -> str:
     if not days:
-        return f"the records do not reach back a whole horizon of {horizon_years:g} years: nothing to look back on"
+        whole = "a year" if horizon_years == 1.0 else f"{horizon_years:g} years"
+        return f"the records do not reach back {whole}, a whole horizon: nothing to look back on"
     why = "; ".join(f"{one.reason}: {one.count}" for one in collected.left_out())
     return f"no part in service on {len(days)} past days gave a statement to check ({why or 'no part was there'})"

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from planner.trust.collecting import Collected, Statement
 
 ENOUGH_FAILURES = 10
-"""Failed parts below which nothing is concluded, and the range comes from the count alone."""
+"""Failed parts below which nothing is concluded, and the ratio's range comes from their count alone."""
 
 ENOUGH_CARS = 5
 
@@ -105,18 +105,18 @@ def _numbers(names: Sequence[str]) -> NDArray[np.int64]:
 def _ratio(
     told: Sequence[Statement], failed: int, expected: float, observed: float, looks: float, seed: int
 ) -> Range:
-    """Observed over expected; from few failures the range is that of a count, else of the cars drawn anew.
+    """Observed over expected, in the wider of two ranges: that of a count, and that of the cars drawn anew where there are enough.
 
     A failure counts once for every past day that looked ahead to it, so a count of failed parts stands for `looks` times as many.
     """
     if expected <= 0.0:
         return Range(np.inf if observed else 1.0, None, None)
-    ratio = observed / expected
+    each = observed / failed if failed else looks
+    low, high = (each * limit / expected for limit in poisson_limits(float(failed)))
     pairs = [[one.outcome.weight * (one.outcome.ending == "failed"), one.expected] for one in told]
     per_car = by_car(_numbers([one.car for one in told]), np.array(pairs))
     if failed >= ENOUGH_FAILURES and len(per_car) >= ENOUGH_CARS:
         again = redrawn(per_car, seed)
-        low, high = np.quantile(again[:, 0] / again[:, 1], [(1.0 - LEVEL) / 2.0, (1.0 + LEVEL) / 2.0])
-        return Range(ratio, float(low), float(high))
-    each = observed / failed if failed else looks
-    return Range(ratio, *(each * limit / expected for limit in poisson_limits(float(failed))))
+        ends = np.quantile(again[:, 0] / again[:, 1], [(1.0 - LEVEL) / 2.0, (1.0 + LEVEL) / 2.0])
+        low, high = min(low, float(ends[0])), max(high, float(ends[1]))
+    return Range(observed / expected, low, high)

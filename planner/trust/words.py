@@ -44,10 +44,11 @@ def _range(ratio: Range) -> str:
 
 
 def _compared(one: Difference) -> str:
+    name = f"the {one.name.removeprefix('the ')}"
     if one.log_error is None:
-        return f"One car alone cannot say whether the predictions beat {one.name}."
+        return f"One car alone cannot say whether the predictions beat {name}."
     if one.log > CLEAR * one.log_error:
-        return f"The predictions beat {one.name}."
+        return f"The predictions beat {name}."
     if one.log < -CLEAR * one.log_error:
-        return f"The predictions were worse than {one.name}."
-    return f"No clear difference from {one.name}."
+        return f"The predictions were worse than {name}."
+    return f"No clear difference from {name}."

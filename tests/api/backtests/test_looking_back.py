@@ -78,7 +78,7 @@ def test_nothing_to_look_back_on_fails_with_the_reason_and_keeps_what_was_found(
     yesterday = (datetime.now(UTC).date() - timedelta(days=1)).isoformat()
     job = look_back(fleet, client, first=yesterday)
     assert job["state"] == "failed"
-    assert "do not reach back a whole horizon" in job["problem"]["detail"]
+    assert "do not reach back a year, a whole horizon" in job["problem"]["detail"]
     assert client.get(PATH).json() == before
     assert look_back(fleet, client, every="quarter", horizon_years=0.25)["state"] == "succeeded"
 

@@ -63,7 +63,7 @@ def test_true_predictions_come_true(right):
     assert [line.stated for line in right.calibration] == sorted(line.stated for line in right.calibration)
     thumb = next(one for one in right.differences if one.name == "rule of thumb")
     assert thumb.log > 2 * thumb.log_error
-    assert "beat rule of thumb" in right.verdict
+    assert "beat the rule of thumb" in right.verdict
 
 
 def test_lives_half_as_long_as_they_are_score_worse(histories, right):

@@ -166,7 +166,7 @@ def test_refusals():
     for fields, name in (({"every": "week"}, "every"), ({"horizon_years": 0.01}, "horizon_years")):
         with pytest.raises(InputError, match=name):
             backtest([part()], ("age",), TODAY, prior=PRIOR, **fields)
-    with pytest.raises(TooFewFailures, match="do not reach back a whole horizon"):
+    with pytest.raises(TooFewFailures, match="do not reach back a year, a whole horizon"):
         backtest([part(fitted="2020-02-01")], ("age",), TODAY, prior=PRIOR)
     with pytest.raises(TooFewFailures, match="do not reach back"):
         backtest([], ("age",), TODAY, prior=PRIOR)

@@ -171,3 +171,19 @@ def test_few_parts_make_few_lines():
 
 def test_sums_per_car():
     assert by_car(np.array([7, 3, 7]), np.array([[1.0], [2.0], [4.0]])).ravel().tolist() == [2.0, 5.0]
+
+
+def test_one_curve_for_all_misjudges_where_a_plan_takes_out_those_with_the_highest_chances():
+    random = np.random.default_rng(6)
+    n = 20_000
+    high = random.random(n) < 0.5
+    chance = np.where(high, 0.6, 0.1)
+    life = random.exponential(1.0, n) / -np.log1p(-chance)
+    leaves = np.where(high, random.exponential(0.6, n), np.inf)
+    time, censored = np.minimum(np.minimum(life, leaves), 1.0), leaves < np.minimum(life, 1.0)
+    failed, weight = (life <= leaves) & (life <= 1.0), np.ones(n)
+    group = groups_of_chance(chance, censored, weight)
+    apart, _ = censoring_weights(time, censored, weight, group)
+    together, _ = censoring_weights(time, censored, weight, np.zeros(n, dtype=np.int64))
+    assert apart @ failed / apart.sum() == pytest.approx(0.35, abs=0.012)
+    assert together @ failed / together.sum() < 0.31

@@ -160,9 +160,9 @@ def _without_prior(problem: Problem) -> Stationary:
 def _life(problem: Problem, peak: Stationary, prior: LifePrior | None, *, seed: int, count: int) -> Life:
     terms = problem.terms
     covariance = _inverse(peak.information * problem.unit, problem.free > 0)
-    drawn = draw_around(
-        _bounded(problem, peak.theta, covariance), peak.theta, covariance, count=count, seed=seed
-    )
+    density = _bounded(problem, peak.theta, covariance)
+    believed = None if prior is None else (problem.centre, prior.spread)
+    drawn = draw_around(density, peak.theta, covariance, count=count, seed=seed, prior=believed)
     distance, age = _laws(terms.clocks, peak.theta + terms.shift)
     value = float(log_likelihood(terms, peak.theta[None, :])[0]) + terms.density_constant
     here = peak.theta + terms.shift

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 _LONGEST_STEP = 64.0
 _NOISE = 1e-11
+_FLAT = 1e-14
+"""Slopes below this, relative to the value, are rounding: a peak, or a slope that has run out on its way to nowhere."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,6 +75,8 @@ def maximise(
         return None
     radius = 1.0
     for _ in range(steps):
+        if np.abs(here.gradient * mask).max() < _FLAT * (1 + abs(here.value)):
+            break
         step, gain = _step(here, mask, radius)
         if gain <= 0 or np.abs(step).max() < 1e-13 * (1 + np.abs(theta).max()):
             break

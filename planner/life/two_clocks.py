@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 LARGEST_SHAPE = 12.0
 _FEW_CELLS = 3000
+_CLIMB = 200  # a peak is reached in some twenty steps; a spike never
 _NO_GAIN = 1e-12
 _WORTH_A_CLOCK = (
     3.0  # half the 95 % point of chi-square with two degrees of freedom: a clock's two parameters
@@ -137,7 +138,7 @@ def _climbs(terms: Terms, objective: Objective, candidates: FloatArray) -> list[
     order = np.argsort(-values)
     few = cells <= _FEW_CELLS and not terms.counted
     chosen = candidates[order if few else order[:12]]
-    found = (maximise(objective, start) for start in chosen)
+    found = (maximise(objective, start, steps=_CLIMB) for start in chosen)
     return [peak for peak in found if peak is not None]
 
 

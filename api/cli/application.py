@@ -9,7 +9,7 @@ import httpx
 import typer
 from pydantic import ValidationError
 
-from api.cli.output import plain
+from api.cli.output import in_one_line, plain
 from api.client_transport import ProblemError
 from api.refused import RefusedError
 
@@ -74,7 +74,7 @@ def _say(words: str, status: int) -> int:
 
 def _in_one_line(refusal: Exception) -> str:
     if isinstance(refusal, ValidationError):
-        return "; ".join(f"{'.'.join(map(str, e['loc']))}: {e['msg']}" for e in refusal.errors())
+        return in_one_line(refusal)
     if isinstance(refusal, httpx.TransportError):
         return f"the service cannot be reached ({refusal or type(refusal).__name__}): is it running, and is --url right?"
     return " ".join(str(refusal).split()) or type(refusal).__name__

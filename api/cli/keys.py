@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 
 import typer
+from pydantic import ValidationError
 
 from api.cli import output
 from api.cli.application import app
@@ -32,9 +33,13 @@ def create_key(
     from api import serving  # noqa: PLC0415 - loads the database's libraries; other commands need none
 
     chosen = settings(database_url)
-    order = serving.KeyOrder(
-        fleet=fleet, scope=scope, label=label, days=days, time_zone=time_zone, currency=currency
-    )
+    ordered = {
+        "fleet": fleet, "scope": scope, "label": label, "days": days, "time_zone": time_zone, "currency": currency
+    }  # fmt: skip
+    try:
+        order = serving.KeyOrder.model_validate(ordered)
+    except ValidationError as wrong:
+        raise typer.BadParameter(output.in_one_line(wrong)) from wrong
     key = serving.create_key(chosen, order)
     if as_json:
         output.value({"fleet": fleet, "scope": scope, "key": key})

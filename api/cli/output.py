@@ -21,6 +21,8 @@ from rich.text import Text
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
+    from pydantic import ValidationError
+
     from planner.progress import Progress as Tell
 
 Row: TypeAlias = "Mapping[str, Any]"
@@ -162,6 +164,11 @@ def worded(found: object) -> str:
         case _:
             words = str(found)
     return words
+
+
+def in_one_line(wrong: ValidationError) -> str:
+    """What was wrong with values, each field by its name."""
+    return "; ".join(f"{'.'.join(map(str, e['loc']))}: {e['msg']}" for e in wrong.errors())
 
 
 def plain(text: str) -> str:

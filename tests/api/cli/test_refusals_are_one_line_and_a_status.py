@@ -14,7 +14,7 @@ from tests.api.support import command
         (["keys", "create"], 2, "Missing option '--fleet'. (see wearwright keys create --help)"),
         (["serve", "--port", "70000"], 2, "Invalid value for '--port'"),
         (["migrate", "--database-url", "mysql://x/y"], 1, "wanted sqlite:///FILE or postgresql://"),
-        (["keys", "create", "--fleet", "a", "--scope", "owner"], 1, "scope"),
+        (["keys", "create", "--fleet", "a", "--scope", "owner"], 2, "scope"),
     ],
 )
 def test_what_is_refused_is_one_line(tmp_path, arguments, status, said):

@@ -65,8 +65,9 @@ class Seat:
         self.page.wait_for_url("**/pages")
 
     def visit(self, path):
-        answer = self.page.goto(path)
-        self.page.wait_for_load_state("networkidle")
+        answer = self.page.goto(
+            path
+        )  # until everything is loaded, the pictures too: pages have no scripts that go on asking
         assert answer.status == 200, path
 
     def overflow(self):

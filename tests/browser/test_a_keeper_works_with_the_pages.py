@@ -101,7 +101,7 @@ def test_the_digest_is_opened_and_leads_to_the_odometers_form(seat, fleet):
     ):
         assert page.get_by_role("heading", name=heading).is_visible(), heading
     assert page.get_by_text("sold in May").first.is_visible()
-    page.wait_for_load_state("networkidle")
+    page.wait_for_load_state("load")
     assert page.locator("figure img").first.evaluate("image => image.complete && image.naturalWidth > 100")
     page.emulate_media(media="print")
     assert page.pdf(format="A4").startswith(b"%PDF")

@@ -78,6 +78,7 @@ def bring_forward(
             kind,
             model_id=force.model_id,
             table=force.terms.fingerprint,
+            apart=[] if force.differ is None else list(force.differ.multipliers),
             at_once=ROWS_IN_ONE_TRANSACTION,
         ):
             with _uncollected(), sessions() as session:

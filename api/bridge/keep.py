@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from api.bridge import gather, store
+from api.bridge.car_interval import on_car, said_of
 from api.bridge.clocks import counted
 from api.bridge.coefficients import Coefficients
 from api.bridge.measured import on_path, seen
@@ -177,7 +178,7 @@ def _keep_forecast(
     ):
         return
     own = None if found is None or since.age_unknown else on_path(found, force, unit)
-    values = forecast(since, usage, force, cap, unit, OwnCar(sell_on, own))
+    values = forecast(since, usage, on_car(force, part.row.vehicle_id), cap, unit, OwnCar(sell_on, own))
     values |= {"kind": part.row.kind, "model_id": force.model_id}
     if row is None:
         fitted = part.row
@@ -207,7 +208,7 @@ def forecast(
 
 
 def _reason(interval: Interval, usage: Usage, force: InForce, unit: DistanceUnit, its: OwnCar) -> str:
-    said = interval_words(interval, force.life.clocks, unit)
+    said = said_of(force) + interval_words(interval, force.life.clocks, unit)
     if its.path is not None:
         return f"{its.path.words} {said}"
     if its.sell_on is None or force.kind.safety or not sold_ahead(its.sell_on, usage.as_of):

@@ -23,8 +23,10 @@ from planner.life.joined_rows import SharedEvents, undated_rows_of
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
     from sqlmodel import Session
 
+    from api.bridge.gather import Car
     from api.bridge.terms import Terms
     from planner.history.conversion import SpellsResult
     from planner.history.part_history import PartHistory
@@ -34,7 +36,7 @@ if TYPE_CHECKING:
 
 FIT_SEED = 1
 FIT_DRAWS = 400
-METHOD = 3
+METHOD = 4
 """Number of the way in which records become a life; a new one makes every kind worth fitting again."""
 
 MOST_UNDATED = 2_000
@@ -57,6 +59,7 @@ class Learnt:
         shared: complaints that several parts answered for; likewise.
         left_out: what gave no row, and why.
         today: the day on which the histories were read, in the fleet's zone.
+        cars: which car each row of the spells is of.
         failed_at_once: weight of the parts that failed within days of their fitting; they are among those left out.
     """
 
@@ -65,6 +68,7 @@ class Learnt:
     shared: SharedEvents | None
     left_out: tuple[LeftOut, ...]
     today: date
+    cars: NDArray[np.str_]
     failed_at_once: float = 0.0
 
     @property
@@ -95,7 +99,7 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
     today = _today(session, fleet_id)
     carried = terms.prior == "book"
     lives = _Lives(session, fleet_id)
-    spells: list[Spells] = []
+    spells: list[tuple[Spells, NDArray[np.str_]]] = []
     undated: list[UndatedSpells] = []
     masked: list[Masked] = []
     left_out: list[LeftOut] = []
@@ -113,13 +117,13 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
         at_once += _failed_at_once(parts, found)
         shared = masked_causes(batch, kind, found, lives.of, today) if carried else []
         masked.extend(shared)
-        spells.extend(_without(found, shared))
+        spells.extend(_without(found, shared, batch))
         if found.undated is not None:
             undated.append(found.undated)
     kept, dropped = _sampled(UndatedSpells.concat(undated).in_order() if undated else None)
     left_out.extend(dropped)
-    dated = Spells.concat(spells).in_order() if spells else None
-    return Learnt(dated, kept, joined_events(masked), tuple(left_out), today, at_once)
+    dated, cars = _in_order(spells)
+    return Learnt(dated, kept, joined_events(masked), tuple(left_out), today, cars, at_once)
 
 
 def fingerprint_of(kind: str, terms: Terms, learnt: Learnt) -> str:
@@ -136,6 +140,7 @@ def fingerprint_of(kind: str, terms: Terms, learnt: Learnt) -> str:
             None if undated is None else [_columns(undated.nodes), undated.share.tolist(), undated.weight.tolist()],
             None if shared is None else [shared.logs.upper.tolist(), shared.log_fit.tolist(), shared.log_others.tolist()],
             left_out,
+            np.unique(learnt.cars, return_inverse=True)[1].tolist(),
         ]
     )  # fmt: skip
 
@@ -171,13 +176,27 @@ class _Lives:
         return self._known[kind]
 
 
-def _without(found: SpellsResult, shared: Sequence[Masked]) -> list[Spells]:
-    """The spells but for the rows that shared events stand in for."""
+def _without(
+    found: SpellsResult, shared: Sequence[Masked], batch: Sequence[Car]
+) -> list[tuple[Spells, NDArray[np.str_]]]:
+    """The spells but for the rows that shared events stand in for, each with its car."""
     if found.spells is None:
         return []
     left = np.ones(len(found.spells), dtype=np.bool_)
     left[[number for one in shared for number in one.rows]] = False
-    return [found.spells.take(left)] if left.any() else []
+    car_of = {part.row.id: car.row.id for car in batch for part in car.parts}
+    cars = np.empty(len(left), dtype="U36")
+    for one in found.rows:
+        cars[list(one.rows)] = car_of[one.ref]
+    return [(found.spells.take(left), cars[left])] if left.any() else []
+
+
+def _in_order(parts: Sequence[tuple[Spells, NDArray[np.str_]]]) -> tuple[Spells | None, NDArray[np.str_]]:
+    if not parts:
+        return None, np.empty(0, dtype="U36")
+    together = Spells.concat([spells for spells, _ in parts])
+    order = together.order
+    return together.take(order), np.concatenate([cars for _, cars in parts])[order]
 
 
 def _sampled(undated: UndatedSpells | None) -> tuple[UndatedSpells | None, list[LeftOut]]:

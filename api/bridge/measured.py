@@ -166,7 +166,7 @@ def renewal(
     rate = usage.km_per_year
     wait = best_wait(
         own.life(force.life), force.terms.costs, interval.cost_per_year,
-        km=km, years=years, km_per_year=rate, max_risk=force.terms.max_risk, cap=cap,
+        km=km, years=years, km_per_year=rate, max_risk=force.terms.max_risk, cap=cap, discount=force.terms.discount,
     )  # fmt: skip
     ahead = min(wait.wait_years, _likely(own, rate))
     never = ahead == float("inf")

@@ -7,6 +7,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 from api.bridge import store
+from api.bridge.cars_differ import KEY as DIFFER
+from api.bridge.cars_differ import CarsDiffer
 from api.bridge.kept import Kept
 from api.bridge.terms import Terms, digest, terms_of
 from api.fleets.store import discount_rate
@@ -57,6 +59,8 @@ class InForce:
         source: "book" or "fitted".
         life: the life.
         table: intervals of that life on those terms.
+        differ: how much the cars differ, where the records say so.
+        own_car: the car whose own life this is; None: the kind's.
     """
 
     kind: PartKind
@@ -65,6 +69,8 @@ class InForce:
     source: Source
     life: Life
     table: IntervalTable
+    differ: CarsDiffer | None = None
+    own_car: str | None = None
 
 
 _stored: Kept[Stored] = Kept(most=1000)
@@ -89,7 +95,7 @@ def in_force(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[st
         life = life_of(row)
         terms = terms.with_fault(fault_of(row))
         table = _table(session, row, life, terms)
-        found[name] = InForce(kind, terms, row.id, source_of(row), life, table)
+        found[name] = InForce(kind, terms, row.id, source_of(row), life, table, differ_of(row))
     return found
 
 
@@ -158,11 +164,22 @@ class Stored:
     life: Life
     source: Source
     new_part_fault: float | None = None
+    differ: CarsDiffer | None = None
+
+    def on_car(self, vehicle_id: str) -> Life:
+        """The life of a part on one car: its own where the car has earned a multiplier, else the kind's."""
+        own = None if self.differ is None else self.differ.life_on(vehicle_id)
+        return self.life if own is None else own
 
 
 def life_of(row: LifeModel) -> Life:
     """A stored life, loaded once per process."""
     return _of(row).life
+
+
+def differ_of(row: LifeModel) -> CarsDiffer | None:
+    """How much the fleet's cars differ; None where the records said nothing of it."""
+    return _of(row).differ
 
 
 def fault_of(row: LifeModel) -> float | None:
@@ -174,7 +191,10 @@ def _of(row: LifeModel) -> Stored:
     def load() -> Stored:
         learnt = row.content.get(NEW_PARTS)
         return Stored(
-            Life.from_dict(row.content), source_of(row), None if learnt is None else float(learnt["mean"])
+            Life.from_dict(row.content),
+            source_of(row),
+            None if learnt is None else float(learnt["mean"]),
+            CarsDiffer.from_json(row.content.get(DIFFER)),
         )
 
     return _stored.get(row.id, load)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from api.bridge.car_interval import interval_of
 from api.bridge.measured import OnPath, renewal
 from planner.interval.held import held_to
 from planner.interval.until_sold import until_sold
@@ -53,7 +54,7 @@ def worked_out(
     """
     km, years = since.clocks_on(usage.as_of, usage.km_on(usage.as_of))
     rate = rate_as_planned(force.table, km=km, years=years, use=_driven(usage))
-    interval = force.table.at(rate)
+    interval = interval_of(force, rate)
     if its.path is not None:
         interval = renewal(its.path, interval, force, cap, since, usage)
     interval = held_to(interval, cap, planned=force.table.planned)

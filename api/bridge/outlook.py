@@ -91,6 +91,7 @@ def outlooks(session: Session, rows: Sequence[Forecast], as_of: date) -> list[Ou
 
 def _outlook(row: Forecast, stored: Stored, as_of: date) -> Outlook:
     kept = Coefficients.from_json(row.coefficients)
+    stored = replace(stored, life=stored.on_car(row.vehicle_id))
     own = OnPath.from_json(kept.measured)
     if own is not None:
         stored = replace(stored, life=own.life(stored.life))

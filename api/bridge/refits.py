@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 
 from api.bridge import curves, models, store
 from api.bridge.bulk import bring_forward
+from api.bridge.cars_differ import KEY as DIFFER
+from api.bridge.cars_differ import cars_differ
 from api.bridge.keep import replan
 from api.bridge.learn import FIT_DRAWS, FIT_SEED, fingerprint_of, learn, nothing_said
 from api.bridge.new_parts import new_parts
@@ -96,6 +98,9 @@ class _Fit:
         if faults is not None:
             beside[models.NEW_PARTS] = asdict(faults)
             terms = terms.with_fault(faults.mean)
+        differ = cars_differ(kind, terms, learnt, seed=FIT_SEED, draws=FIT_DRAWS)
+        if differ is not None:
+            beside[DIFFER] = differ.to_json()
         return cls(kind, terms, learnt, fingerprint, life, source, models.make_table(life, terms), beside)
 
 

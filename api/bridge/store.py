@@ -89,16 +89,7 @@ def vehicles_with(session: Session, fleet_id: str, kind: str) -> list[str]:
 def vehicles_behind(
     session: Session, fleet_id: str, kind: str, *, model_id: str, table: str, limit: int
 ) -> list[str]:
-    """Ids of cars whose forecast for a part of this kind rests on another model or interval table.
-
-    Args:
-        session: any session.
-        fleet_id: whose cars.
-        kind: part kind.
-        model_id: the model in force.
-        table: fingerprint of the interval table in force.
-        limit: most cars given back.
-    """
+    """Ids of some cars whose forecast for a part of this kind rests on another model or interval table (by fingerprint)."""
     up_to_date = (
         select(Forecast.id)
         .where(
@@ -228,7 +219,14 @@ class Behind(NamedTuple):
 
 
 def forecasts_behind(
-    session: Session, fleet_id: str, kind: str, *, model_id: str, table: str, at_once: int
+    session: Session,
+    fleet_id: str,
+    kind: str,
+    *,
+    model_id: str,
+    table: str,
+    apart: Collection[str],
+    at_once: int,
 ) -> Iterator[list[Behind]]:
     """Forecasts of a kind that rest on another model or interval table, some at a time, in one pass.
 
@@ -240,6 +238,7 @@ def forecasts_behind(
         kind: part kind.
         model_id: the model in force.
         table: fingerprint of the interval table in force.
+        apart: cars that go by a life of their own, left out too.
         at_once: how many at a time.
     """
     up_to_date = and_(
@@ -262,6 +261,7 @@ def forecasts_behind(
         col(Forecast.fleet_id) == fleet_id,
         col(Forecast.kind) == kind,
         col(Forecast.coefficients)["measured"].as_string().is_(None),
+        col(Forecast.vehicle_id).not_in(apart),
         ~up_to_date,
     )
     rows = session.execute(found, execution_options={"yield_per": at_once})

@@ -64,6 +64,7 @@ def life_out(
             "life_at_10_percent": _tenth(life, unit),
             "diagnostics": {name: _finite(value) for name, value in vars(life.diagnostics).items()},
             "new_parts": _new_parts(row),
+            "cars_differ": _cars_differ(row),
             "left_out": {"count": 0, "named": []} if row is None else row.content["left_out"],
             "fitted_at": row.created_at if row is not None and source == "fitted" else None,
         }
@@ -76,6 +77,26 @@ def _evidence(life: Life, row: LifeModel | None) -> dict[str, Any]:
         life.evidence, integrated_over=counts["integrated_over"], shared_events=counts["shared_events"]
     )
     return {**vars(life.evidence), **counts, "words": words}
+
+
+def _cars_differ(row: LifeModel | None) -> dict[str, Any] | None:
+    differ = None if row is None else models.differ_of(row)
+    if differ is None:
+        return None
+    notable = [
+        {"vehicle_id": vehicle_id, **one, "words": f"{one['words']} ({one['range_words']})"}
+        for vehicle_id, one in differ.multipliers.items()
+    ]
+    plain = {name: getattr(differ, name) for name in ("parts", "failures", "cars")}
+    return {
+        **plain,
+        "spread": significant(differ.spread),
+        "notable": [_without_range(one) for one in notable],
+    }
+
+
+def _without_range(one: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in one.items() if name != "range_words"}
 
 
 def _new_parts(row: LifeModel | None) -> dict[str, Any] | None:

@@ -240,10 +240,39 @@ class NewPartsOut(Answer):
     words: str
 
 
+class CarDiffers(Answer):
+    """A car that eats parts of a kind, or spares them: how many times as fast as the common car, with 80 % limits."""
+
+    vehicle_id: str
+    mean: float
+    low: float
+    high: float
+    failures: float
+    expected: float
+    words: str
+
+
+class CarsDifferOut(Answer):
+    """How much the fleet's cars differ in what they do to parts of a kind, learnt from parts watched since they were new.
+
+    Attributes:
+        spread: standard deviation of the cars' multipliers.
+        notable: cars that go by a life of their own, those that differ most first.
+    """
+
+    spread: float
+    parts: int
+    failures: float
+    cars: int
+    notable: list[CarDiffers]
+
+
 class LifeOut(Answer):
     """The life of one kind that this fleet's answers rest on.
 
     Attributes:
+        cars_differ: how much cars differ, fitted together with a life of its own; null where the records are too few to tell, or
+            too many to go row by row.
         new_parts: how many new parts are bad; null where the records say nothing of it and the book's figure stands.
         id: of the stored life; null while the fleet has no part of this kind and the book speaks.
         source: "book": the catalogue's prior alone; "fitted": from the fleet's records.
@@ -263,5 +292,6 @@ class LifeOut(Answer):
     life_at_10_percent: LifePointOut
     diagnostics: DiagnosticsOut
     new_parts: NewPartsOut | None
+    cars_differ: CarsDifferOut | None
     left_out: LeftOutAll
     fitted_at: datetime | None

@@ -36,7 +36,7 @@ from planner.history.spell_columns import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike
+    from numpy.typing import ArrayLike, NDArray
 
 __all__ = ["BoolArray", "Clock", "ClockBounds", "FloatArray", "Spells"]
 
@@ -208,9 +208,14 @@ class Spells:
 
     def in_order(self) -> Spells:
         """The same rows sorted by what they say, so that the same papers give the same fit in whatever order they came."""
+        return self.take(self.order)
+
+    @property
+    def order(self) -> NDArray[np.int64]:
+        """The numbers of the rows in the order of :meth:`in_order`, (n,)."""
         columns = [side for b in self.bounds for side in (b.entry, b.lower, b.upper)]
         rate = [] if self.km_per_year is None else [self.km_per_year]
-        return self.take(np.lexsort([self.weight, *rate, *reversed(columns)]))
+        return np.lexsort([self.weight, *rate, *reversed(columns)])
 
     @staticmethod
     def concat(parts: Sequence[Spells]) -> Spells:

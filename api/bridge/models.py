@@ -168,8 +168,7 @@ class Stored:
 
     def on_car(self, vehicle_id: str) -> Life:
         """The life of a part on one car: its own where the car has earned a multiplier, else the kind's."""
-        own = None if self.differ is None else self.differ.life_on(vehicle_id)
-        return self.life if own is None else own
+        return (self.differ and self.differ.life_on(vehicle_id)) or self.life
 
 
 def life_of(row: LifeModel) -> Life:
@@ -297,5 +296,5 @@ def _table(session: Session, row: LifeModel, life: Life, terms: Terms) -> Interv
 
 
 def _stored_table(session: Session, row: LifeModel, terms: Terms) -> IntervalTable | None:
-    stored = store.interval_table(session, row.fleet_id, row.id, terms.fingerprint)
-    return None if stored is None else IntervalTable.from_dict(stored.content)
+    found = store.interval_table(session, row.fleet_id, row.id, terms.fingerprint)
+    return None if found is None else IntervalTable.from_dict(found.content)

@@ -84,6 +84,8 @@ def _worth(kept: FloatArray) -> float:
     covariance = np.fft.irfft(spectrum, axis=0)[:steps].mean(axis=1)
     correlation = covariance / np.maximum(covariance[0], 1e-300)
     times = 2 * np.cumsum(correlation, axis=0) - 1
-    window = np.argmax(np.arange(steps)[:, None] >= 5 * times, axis=0)
+    settled = np.arange(steps)[:, None] >= 5 * times
+    settled[-1] = True  # a chain shorter than that is worth what its whole length says, not every step of it
+    window = np.argmax(settled, axis=0)
     longest = max(1.0, float(np.max(times[window, np.arange(times.shape[1])])))
     return float(steps * walkers) / longest

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from planner.history.spells import Clock, FloatArray
+    from planner.history.spells import BoolArray, Clock, FloatArray
     from planner.life.row_parts import IntArray
 
 USUAL_SPREAD = 0.4
@@ -109,6 +109,17 @@ class SpreadGrid:
     def log_prior(self, log_spread: FloatArray) -> FloatArray:
         """Half-normal law of each spread, per step of its logarithm: (m, clocks) in, (m,) out."""
         found: FloatArray = (log_spread - 0.5 * (np.exp(log_spread) / self.usual) ** 2).sum(axis=1)
+        return found
+
+    def holds(self, log_spread: FloatArray) -> BoolArray:
+        """Whether spreads lie among those tried: (m, clocks) in, (m,) out."""
+        return np.array(np.all(log_spread == self.into(log_spread), axis=1))
+
+    def into(self, log_spread: FloatArray) -> FloatArray:
+        """Log spreads brought back among those tried."""
+        found: FloatArray = np.clip(
+            log_spread, math.log(_LEAST) - self.fine_step, math.log(_MOST) + self.fine_step
+        )
         return found
 
     def fine_weights(self, log_marginals: FloatArray) -> FloatArray:

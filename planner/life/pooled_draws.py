@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.life.draws import DEGREES, TRUSTED_K
+from planner.life.ensemble import walk
 from planner.life.group_average import Quadratic, around
 from planner.life.model import Diagnostics
 from planner.life.pareto import smoothed_weights
@@ -29,6 +30,7 @@ _PROPOSALS = {1: 2000, 2: 2500}
 _WIDER = 1.2
 _MANY_CELLS = 2000
 _ENOUGH = 400
+_WALKERS = 32
 _USUAL_SHARE = 0.2
 
 
@@ -48,18 +50,21 @@ class KindDraws:
     Attributes:
         kind: parameters of the kind, (m, p).
         spread: of the groups' ln scales, (m, clocks).
-        log_ratio: log of target over proposal, up to a constant, (m,).
-        weight: the same smoothed, sums to 1, (m,).
+        weight: sums to 1, (m,).
         own: log average of each group's rows at every draw, (groups, m).
         diagnostics: of the weights.
     """
 
     kind: FloatArray
     spread: FloatArray
-    log_ratio: FloatArray
     weight: FloatArray
     own: FloatArray
     diagnostics: Diagnostics
+
+    @property
+    def both(self) -> FloatArray:
+        """Parameters of the kind and log spreads side by side, (m, p + clocks)."""
+        return np.concatenate([self.kind, np.log(self.spread)], axis=1)
 
     @property
     def trusted(self) -> bool:
@@ -72,11 +77,13 @@ class KindDraws:
         index = np.searchsorted(np.cumsum(self.weight), steps)
         return random.permutation(np.minimum(index, len(self.weight) - 1))
 
-    def without(self, group: int) -> FloatArray:
-        """Weights with one group's rows left out, sum 1, (m,)."""
-        logs = np.where(np.isfinite(self.log_ratio), self.log_ratio - self.own[group], -np.inf)
-        weights, _ = smoothed_weights(logs)
-        return weights
+    def without(self, group: int) -> FloatArray | None:
+        """Weights with one group's rows left out, sum 1, (m,); None where their tail is too heavy."""
+        sound = (self.weight > 0) & np.isfinite(self.own[group])
+        logs = np.full(len(self.weight), -np.inf)
+        logs[sound] = np.log(self.weight[sound]) - self.own[group, sound]
+        weights, k = smoothed_weights(logs)
+        return weights if k <= TRUSTED_K else None
 
     def quantiles(self, clock: int, chances: list[float]) -> FloatArray:
         """Of the posterior of one clock's spread."""
@@ -97,45 +104,86 @@ def groups_around(
     return out
 
 
+@dataclass(frozen=True, eq=False)
+class _Target:
+    """The posterior of a kind and its spreads, groups averaged out; vectors are (parameters of the kind, log spreads)."""
+
+    links: tuple[Link, ...]
+    best: AtSpread
+    grid: SpreadGrid
+    prior: LifePrior
+
+    def own(self, both: FloatArray) -> FloatArray:
+        """Log average of each group's rows, (groups, m)."""
+        kind, log_spread = np.split(both, [len(self.prior.mean)], axis=1)
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            each = groups_around(self.links, self.best, kind, np.exp(self.grid.into(log_spread)))
+            return np.stack([group.log_average() for group in each])
+
+    def total(self, both: FloatArray, own: FloatArray) -> FloatArray:
+        """Log posterior up to a constant, (m,); -inf where it cannot be told."""
+        kind, log_spread = np.split(both, [len(self.prior.mean)], axis=1)
+        value = own.sum(axis=0) + self.grid.log_prior(log_spread)
+        value -= 0.5 * (((kind - self.prior.mean) / self.prior.spread) ** 2).sum(axis=1)
+        return np.where(np.isfinite(value) & self.grid.holds(log_spread), value, -np.inf)
+
+    def log_density(self, both: FloatArray) -> FloatArray:
+        """The same from the vectors alone."""
+        return self.total(both, self.own(both))
+
+    def weighed(self, both: FloatArray, log_proposal: FloatArray) -> KindDraws:
+        """Draws from a proposal with their weights."""
+        own = self.own(both)
+        weights, k = smoothed_weights(self.total(both, own) - log_proposal)
+        said = Diagnostics(float(1 / (weights**2).sum()), k, "importance sampling, groups averaged out")
+        return self.draws(both, weights, own, said)
+
+    def draws(self, both: FloatArray, weight: FloatArray, own: FloatArray, said: Diagnostics) -> KindDraws:
+        """Vectors taken apart."""
+        kind, log_spread = np.split(both, [len(self.prior.mean)], axis=1)
+        return KindDraws(kind, np.exp(log_spread), weight, own, said)
+
+
 def draw_kind(
     links: tuple[Link, ...], fits: list[AtSpread], grid: SpreadGrid, prior: LifePrior, seed: int
 ) -> KindDraws:
-    """Draw the kind and its spreads; where the weights are not to be trusted, once more from around the first draws."""
+    """Draw the kind and its spreads.
+
+    Where the weights are few or not to be trusted the draws are made once more from around the first ones; where the tail index of these
+    is above 0.7 too, an ensemble of walkers takes over.
+    """
     random = np.random.default_rng(seed)
+    target = _Target(links, max(fits, key=lambda fit: fit.log_marginal), grid, prior)
     cells = grid.fine_weights(np.array([fit.log_marginal for fit in fits]))
-    first = _weighed(links, fits, grid, prior, *_proposed(fits, grid, cells, random))
+    first = target.weighed(*_proposed(fits, grid, cells, random))
     if first.trusted and first.diagnostics.effective_sample_size >= _ENOUGH:
         return first
-    again = _weighed(links, fits, grid, prior, *_proposed_around(first, random))
-    return max(first, again, key=lambda found: (found.trusted, found.diagnostics.effective_sample_size))
+    again = target.weighed(*_proposed_around(first, random))
+    best = max(first, again, key=lambda found: (found.trusted, found.diagnostics.effective_sample_size))
+    return best if best.trusted else _walked(target, best, random)
 
 
-def _weighed(
-    links: tuple[Link, ...],
-    fits: list[AtSpread],
-    grid: SpreadGrid,
-    prior: LifePrior,
-    kind: FloatArray,
-    log_spread: FloatArray,
-    log_proposal: FloatArray,
-) -> KindDraws:
-    best = max(fits, key=lambda fit: fit.log_marginal)
-    spread = np.exp(log_spread)
-    each = groups_around(links, best, kind, spread)
-    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        own = np.stack([group.log_average() for group in each])
-        log_ratio = own.sum(axis=0) + grid.log_prior(log_spread) - log_proposal
-        log_ratio -= 0.5 * (((kind - prior.mean) / prior.spread) ** 2).sum(axis=1)
-    log_ratio = np.where(np.isfinite(log_ratio), log_ratio, -np.inf)
-    weights, k = smoothed_weights(log_ratio)
-    said = Diagnostics(float(1 / (weights**2).sum()), k, "importance sampling, groups averaged out")
-    return KindDraws(kind, spread, log_ratio, weights, own, said)
+def _walked(target: _Target, so_far: KindDraws, random: np.random.Generator) -> KindDraws:
+    """Draws by walkers that set out from the draws so far."""
+    both = so_far.both
+    begin = both[so_far.picked(_WALKERS, random)]
+    begin = begin + 0.05 * both.std(axis=0) * random.standard_normal(begin.shape)
+    width = so_far.kind.shape[1]
+    begin[:, width:] = target.grid.into(begin[:, width:])
+    mode = both[int(np.argmax(so_far.weight))]
+    chain = walk(target.log_density, begin, mode, np.ones(both.shape[1], dtype=np.bool_), random)
+    rows = np.linspace(0, len(chain.values) - 1, len(both)).round().astype(int)
+    k = so_far.diagnostics.pareto_k
+    said = f"ensemble of walkers (importance weights had Pareto k {k:.2f})"
+    even = np.full(len(rows), 1 / len(rows))
+    own = target.own(chain.values[rows])
+    return target.draws(chain.values[rows], even, own, Diagnostics(chain.effective_sample_size, k, said))
 
 
 def _proposed(
     fits: list[AtSpread], grid: SpreadGrid, cells: FloatArray, random: np.random.Generator
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Parameters of the kind, log spreads and log density, from the joint fits."""
+) -> tuple[FloatArray, FloatArray]:
+    """Vectors and their log density, from the joint fits."""
     size = len(grid.clocks)
     usual = np.exp(grid.log_prior(grid.fine_points))
     mass = (1 - _USUAL_SHARE) * cells + _USUAL_SHARE * usual / usual.sum()
@@ -148,22 +196,19 @@ def _proposed(
     roots = _WIDER * np.linalg.cholesky(np.stack([fit.covariance[:width, :width] for fit in fits]))
     offset, log_t = _t(len(cell), width, random)
     kind = means[near] + np.einsum("nij,nj->ni", roots[near], offset)
-    return kind, log_spread, np.log(mass[cell]) + log_t - np.linalg.slogdet(roots)[1][near]
+    both = np.concatenate([kind, log_spread], axis=1)
+    return both, np.log(mass[cell]) + log_t - np.linalg.slogdet(roots)[1][near]
 
 
-def _proposed_around(
-    first: KindDraws, random: np.random.Generator
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _proposed_around(first: KindDraws, random: np.random.Generator) -> tuple[FloatArray, FloatArray]:
     """The same from one t law with the mean and covariance of draws so far."""
-    both = np.concatenate([first.kind, np.log(first.spread)], axis=1)
+    both = first.both
     middle = first.weight @ both
     off = both - middle
     covariance = np.einsum("n,ni,nj->ij", first.weight, off, off)
     root = _WIDER * np.linalg.cholesky(covariance + 1e-6 * np.diag(np.diag(covariance)))
     offset, log_t = _t(len(both), both.shape[1], random)
-    values = middle + offset @ root.T
-    width = first.kind.shape[1]
-    return values[:, :width], values[:, width:], log_t
+    return middle + offset @ root.T, log_t
 
 
 def _t(count: int, size: int, random: np.random.Generator) -> tuple[FloatArray, FloatArray]:

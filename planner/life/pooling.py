@@ -188,17 +188,14 @@ def _design(clocks: int, number: int, groups: int) -> FloatArray:
 def _group_life(
     rows: OwnRows, kind: KindDraws, number: int, values: FloatArray, prior: LifePrior, others: list[OwnRows]
 ) -> GroupLife:
-    weight = kind.without(number)
-    wide = _covariance(kind.kind, weight)
-    scales = np.arange(1, values.shape[1], 2)
-    wide[scales, scales] += weight @ kind.spread**2
     covariance = np.cov(values.T)
-    from_all = min(1.0, float(np.trace(covariance @ np.linalg.inv(wide))) / len(covariance))
-    from_book = min(from_all, _book_share(covariance, kind, prior))
+    book = _book_share(covariance, kind, prior)
+    from_all = _share_of_all(rows, kind, number, values, covariance, book) if others else book
+    book = min(book, from_all)
     theta = values.mean(axis=0)
-    life = _life(prior, values, kind, rows.log_likelihood(theta), rows.histories, rows.failures, from_book)
+    life = _life(prior, values, kind, rows.log_likelihood(theta), rows.histories, rows.failures, book)
     histories, failures = sum(o.histories for o in others), sum(o.failures for o in others)
-    return GroupLife(life, histories, failures, from_all - from_book)
+    return GroupLife(life, histories, failures, from_all - book)
 
 
 def _unseen(
@@ -207,7 +204,7 @@ def _unseen(
     """The kind's life with one more group's offset added to each draw."""
     values, spread = kind.kind[picked], kind.spread[picked]
     values[:, 1::2] += spread * random.standard_normal(spread.shape)
-    share = min(1.0, _book_share(np.cov(values.T), kind, prior))
+    share = _book_share(np.cov(values.T), kind, prior)
     value = sum(own.log_likelihood(values.mean(axis=0)) for own in rows)
     histories, failures = sum(own.histories for own in rows), sum(own.failures for own in rows)
     return _life(prior, values, kind, value, histories, failures, share)
@@ -217,13 +214,31 @@ def _book_share(covariance: FloatArray, kind: KindDraws, prior: LifePrior) -> fl
     """What of a group's certainty the book alone would have given."""
     book = prior.spread**2
     book[1::2] += kind.weight @ kind.spread**2
-    return float((np.diag(covariance) / book).mean())
+    return min(1.0, float((np.diag(covariance) / book).mean()))
 
 
-def _covariance(values: FloatArray, weight: FloatArray) -> FloatArray:
-    off = values - weight @ values
-    found: FloatArray = np.einsum("n,ni,nj->ij", weight, off, off)
-    return found
+def _share_of_all(
+    rows: OwnRows,
+    kind: KindDraws,
+    number: int,
+    values: FloatArray,
+    covariance: FloatArray,
+    book: float,
+) -> float:
+    """What of a group's certainty the book and the other groups would have given without its own rows.
+
+    From the draws with its rows weighed out; where that leaves too few, from the information of its rows at the mean of its draws, and
+    never less than the book alone.
+    """
+    weight = kind.without(number)
+    if weight is None:
+        curve, axes = np.linalg.eigh(-rows.at(values.mean(axis=0)).hessian)
+        information = (axes * np.maximum(curve, 0.0)) @ axes.T
+        return max(book, 1 - float(np.trace(covariance @ information)) / len(covariance))
+    off = kind.kind - weight @ kind.kind
+    wide = np.einsum("n,ni,nj->ij", weight, off, off)
+    wide[1::2, 1::2] += np.diag(weight @ kind.spread**2)
+    return min(1.0, float(np.trace(covariance @ np.linalg.inv(wide))) / len(covariance))
 
 
 def _life(

@@ -7,6 +7,7 @@ import pytest
 
 from planner import ClockPrior, LifePrior, Spells, fit_life, fit_pooled
 from planner.errors import InputError, PriorError, SpellError
+from planner.life import ensemble, pooled_draws
 from planner.life.binning import spell_counts
 from planner.life.ensemble import walk
 from planner.life.group_spread import GroupSpread
@@ -77,6 +78,23 @@ def test_equals_the_whole_hierarchy_by_a_long_run_sampler():
         assert own[:, 1].std() == pytest.approx(long_run[:, 2 + number].std(), rel=0.12)
     offset = np.exp(long_run[:, -1]) * np.random.default_rng(0).standard_normal(len(long_run))
     assert found.unseen.draws[:, 1].std() == pytest.approx((long_run[:, 1] + offset).std(), rel=0.1)
+
+
+def test_walkers_take_over_where_the_weights_are_not_to_be_trusted(monkeypatch):
+    spells, labels = _spells(grouped(3, 10, 0.4, seed=1))
+    weighed = fit_pooled(spells, labels, PRIOR, draws=1500)
+    monkeypatch.setattr(pooled_draws, "TRUSTED_K", -9.0)
+    monkeypatch.setattr(ensemble, "_WARM_UP", 100)
+    monkeypatch.setattr(ensemble, "_KEPT", 150)
+    walked = fit_pooled(spells, labels, PRIOR, draws=1500)
+    assert "ensemble of walkers" in walked.unseen.diagnostics.sampler
+    assert 20 < walked.unseen.diagnostics.effective_sample_size < 2500
+    for number, group in walked.groups.items():
+        ours = weighed.groups[number].life.draws
+        assert group.life.draws.mean(axis=0) == pytest.approx(ours.mean(axis=0), abs=0.15)
+        assert group.life.draws.std(axis=0) == pytest.approx(ours.std(axis=0), rel=0.3)
+        assert group.own_share + group.borrowed_share + group.life.evidence.prior_share == pytest.approx(1)
+        assert group.life.evidence.prior_share > 0.1
 
 
 def test_a_spread_held_at_nothing_gives_the_life_of_all_rows():

@@ -134,8 +134,9 @@ class Cells:
 
     def _texts(self, column: Sequence[Any]) -> tuple[list[Any], set[int]]:
         low, high = max(self.leaf.low, 0), self.leaf.high
-        values = [self.plain(cell) for cell in column]
-        if all(type(value) is str for value in values):
+        plain = self.writing.text and None not in column and "'" not in "".join(column)
+        values = list(column) if plain else [self.plain(cell) for cell in column]
+        if set(map(type, values)) == {str}:
             lengths = [len(value) for value in values]
             joined = "".join(values)
             stripped = sum(lengths) == sum(map(len, map(str.strip, values)))

@@ -81,7 +81,7 @@ def contradictions(session: Session, row: BulkImport, kind: Kind, ids: list[str]
     changes = staged.changes_of(session, row, kind, ids)
     doubtful = set(ids)
     if kind.name in _BY_FIGURES:
-        doubtful -= agreement.plainly_rising(session, row.fleet_id, ids)
+        doubtful = agreement.not_plainly_rising(session, row.fleet_id, ids)
         doubtful |= {change.vehicle_id for change in changes}
     if not doubtful:
         return []

@@ -82,6 +82,19 @@ def columns_of(kind: Kind, head: Sequence[str], mapping: Mapping[str, str | None
     return Columns(tuple(names), unknown)
 
 
+def refuse_unknown_targets(kind: Kind, mapping: Mapping[str, str | None]) -> None:
+    """Refuse a mapping to what such records do not have.
+
+    Raises:
+        Malformed: naming the column, with values near to what was written.
+    """
+    known = targets(kind)
+    for column, target in mapping.items():
+        if target is not None and target not in known:
+            near = suggestions(kind, target) or known
+            raise Malformed(f"mapping.{column}", f"null or one of: {', '.join(near)}", target)
+
+
 def targets(kind: Kind) -> list[str]:
     """Every name that a mapping may use: the values, and each distance with its unit in the name ("reading.km")."""
     found = list(kind.names)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from api.storage.tables import Job
     from planner.progress import Progress
 
-CARS_IN_ONE_TRANSACTION = 10
+CARS_IN_ONE_TRANSACTION = 5
 _CARS_AT_ONCE = 500
 
 

@@ -173,11 +173,15 @@ def _blame_orphans(columns: Columns, name: str | None) -> None:
     if name is None:
         return
     cells = columns.cells.setdefault(name, [columns.nothing] * len(columns.numbers))
+    texts = {ref for ref in cells if type(ref) is str}
+    good = {ref for ref in texts if 1 <= len(ref) <= _LONGEST_REF and "\x00" not in ref and not broken(ref)}
+    if len(good) == len(texts) and all(type(ref) is str for ref in cells):
+        return
     for place, ref in enumerate(cells):
-        if type(ref) is str and 1 <= len(ref) <= _LONGEST_REF and "\x00" not in ref and not broken(ref):
-            continue
-        got = "nothing" if not _given(ref) else shown(ref)
-        columns.blame(place, name, f"text of 1 to {_LONGEST_REF} characters: what the record belongs to", got)
+        if type(ref) is not str or ref not in good:
+            got = "nothing" if not _given(ref) else shown(ref)
+            wanted = f"text of 1 to {_LONGEST_REF} characters: what the record belongs to"
+            columns.blame(place, name, wanted, got)
 
 
 def _given(cell: Any) -> bool:

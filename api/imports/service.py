@@ -10,7 +10,8 @@ from uuid import uuid4
 from fastapi.concurrency import run_in_threadpool
 
 from api import jobs
-from api.imports import refresh, showing, store, work
+from api.imports import naming, refresh, showing, store, work
+from api.imports.fields import kinds
 from api.imports.schemas import ImportCreate, ImportOut
 from api.problems import Conflict, ImportRunning, NotFound, TooLarge
 from api.storage import dialect
@@ -38,7 +39,12 @@ _KEPT_OPEN = timedelta(days=1)
 
 
 def create(session: Session, who: Principal, body: ImportCreate) -> BulkImport:
-    """Open an import: its file follows."""
+    """Open an import: its file follows.
+
+    Raises:
+        Malformed: the mapping names a value that such records do not have.
+    """
+    naming.refuse_unknown_targets(kinds()[body.kind], body.mapping)
     store.drop_never_sent(session, who.fleet_id, utc_now() - _KEPT_OPEN)
     row = BulkImport(fleet_id=who.fleet_id, kind=body.kind, block=_block(), options=body.model_dump())
     session.add(row)

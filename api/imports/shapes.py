@@ -59,7 +59,7 @@ class Columns:
         self.faults.setdefault(place, Fault(self.numbers[place], name, wanted, got))
 
 
-def csv_columns(rows: Sequence[Numbered], names: Sequence[str | None]) -> Columns:
+def csv_columns(rows: Sequence[tuple[int, list[str] | Row]], names: Sequence[str | None]) -> Columns:
     """Rows of CSV as columns of stripped texts, None where empty.
 
     Args:
@@ -67,19 +67,25 @@ def csv_columns(rows: Sequence[Numbered], names: Sequence[str | None]) -> Column
         names: what each of its columns gives; None: left aside.
     """
     width = len(names)
-    found = Columns([number for number, _ in rows], [row.cells for _, row in rows])
-    for place, (_, row) in enumerate(rows):
-        if row.fault:
-            found.blame(place, UNREADABLE, "a row of CSV, every quote closed", row.fault)
-        elif len(row.cells) != width:
-            found.blame(place, UNREADABLE, f"{width} columns, as in the head", f"{len(row.cells)}")
-        else:
-            continue
-        found.said[place] = [""] * width
+    found = Columns([number for number, _ in rows], [row for _, row in rows])
+    if set(map(type, found.said)) != {list} or set(map(len, found.said)) != {width}:
+        _blame_shapes(found, width)
     for name, column in zip(names, zip(*found.said, strict=True), strict=True):
         if name is not None:
             found.cells[name] = [cell.strip() or None for cell in column]
     return found
+
+
+def _blame_shapes(found: Columns, width: int) -> None:
+    """Note rows that are not as wide as the head."""
+    for place, row in enumerate(found.said):
+        if not isinstance(row, list):
+            found.blame(place, UNREADABLE, "a row of CSV, every quote closed", row.fault)
+        elif len(row) != width:
+            found.blame(place, UNREADABLE, f"{width} columns, as in the head", f"{len(row)}")
+        else:
+            continue
+        found.said[place] = [""] * width
 
 
 def json_columns(

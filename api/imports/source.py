@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from api.jobs import Sessions
     from api.storage.tables import BulkImport
 
-ROWS_AT_ONCE = 5_000
+ROWS_AT_ONCE = 4_000
 """So that no transaction holds others up for more than a part of a second."""
 
 
@@ -54,7 +54,7 @@ class Source:
         if text:
             head = io.TextIOWrapper(io.BytesIO(sample), codec, errors="replace").read(texts.LONGEST_LINE)
             separator = self.options.separator or texts.separator_of(head)
-            self._rows = texts.csv_rows(self._text, separator)
+            self._rows: Iterator[Any] = texts.csv_rows(self._text, separator)
             self._read_head(separator)
         else:
             self._rows = texts.json_rows(self._text)
@@ -77,11 +77,11 @@ class Source:
 
     def _read_head(self, separator: str) -> None:
         head = next(self._rows, None)
-        if head is None or head.fault:
+        if not isinstance(head, list):
             got = "an empty file" if head is None else head.fault
             raise Malformed("content", "a head with names of columns", got)
-        found = naming.columns_of(self.kind, head.cells, self.options.mapping)
-        names = [name.strip() for name in head.cells]
+        found = naming.columns_of(self.kind, head, self.options.mapping)
+        names = [name.strip() for name in head]
         self._names = found.names
         self.report |= {
             "separator": separator,

@@ -32,11 +32,25 @@ _LONE = "wearwright.lone"
 codecs.register_error(_LONE, lambda error: ("\udcff", getattr(error, "end", 0)))
 
 
-class Pieces(io.RawIOBase):
-    """Pieces of a file, one after the other, as one stream; one piece at a time is in memory."""
+_MARKS = {
+    codecs.BOM_UTF8: "utf-8-sig",
+    codecs.BOM_UTF16_LE: "utf-16-le",
+    codecs.BOM_UTF16_BE: "utf-16-be",
+}
 
-    def __init__(self, pieces: Iterable[bytes]) -> None:
-        self._pieces = iter(pieces)
+
+class Pieces(io.RawIOBase):
+    """Pieces of a file, one after the other, as one stream; one piece at a time is in memory.
+
+    A line that goes on and on is broken off, so that whoever reads lines never holds more than a few pieces.
+
+    Args:
+        pieces: of the file.
+        line_end: how a line ends, in the file's encoding.
+    """
+
+    def __init__(self, pieces: Iterable[bytes], line_end: bytes) -> None:
+        self._pieces = _broken_off(pieces, line_end)
         self._rest = memoryview(b"")
 
     def readable(self) -> bool:
@@ -54,6 +68,25 @@ class Pieces(io.RawIOBase):
         buffer[:count] = self._rest[:count]
         self._rest = self._rest[count:]
         return count
+
+
+def _broken_off(pieces: Iterable[bytes], line_end: bytes) -> Iterator[bytes]:
+    """The pieces without a byte order mark of UTF-16, and with an end of line after so many bytes without one."""
+    since = 0
+    for number, whole in enumerate(pieces):
+        piece = whole
+        if (
+            number == 0
+            and whole.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+            and len(line_end) == 2
+        ):
+            piece = whole[2:]
+        at = piece.rfind(line_end)
+        since = since + len(piece) if at < 0 else len(piece) - at
+        yield piece
+        if since > LONGEST_LINE and len(piece) % len(line_end) == 0:
+            yield line_end
+            since = 0
 
 
 @dataclass(frozen=True)
@@ -84,10 +117,9 @@ def encoding_of(sample: bytes, declared: Encoding | None) -> str:
     for mark, what in _ARCHIVES.items():
         if sample.startswith(mark):
             raise Malformed("content", "a plain text file, CSV or JSON Lines", what)
-    if sample.startswith(codecs.BOM_UTF8):
-        return "utf-8-sig"
-    if sample.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return "utf-16"
+    marked = next((codec for mark, codec in _MARKS.items() if sample.startswith(mark)), None)
+    if marked is not None:
+        return marked
     if declared == "utf-16" or (declared is None and _looks_wide(sample)):
         return "utf-16-be" if sample[:1] == b"\x00" else "utf-16-le"
     if declared is not None:
@@ -107,9 +139,9 @@ def _looks_wide(sample: bytes) -> bool:
 def as_text(pieces: Iterable[bytes], codec: str) -> io.TextIOWrapper:
     """The file as text; bytes that the codec does not know become signs that no text may hold."""
     errors = _LONE if codec.startswith("utf-16") else "surrogateescape"
-    return io.TextIOWrapper(
-        io.BufferedReader(Pieces(pieces), 1 << 18), encoding=codec, errors=errors, newline=""
-    )
+    line_end = {"utf-16-be": b"\x00\n", "utf-16-le": b"\n\x00"}.get(codec, b"\n")
+    raw = io.BufferedReader(Pieces(pieces, line_end), 1 << 18)
+    return io.TextIOWrapper(raw, encoding=codec, errors=errors, newline="")
 
 
 def separator_of(sample: str) -> Separator:
@@ -119,27 +151,18 @@ def separator_of(sample: str) -> Separator:
     return max(signs, key=head.count)
 
 
-def csv_rows(text: io.TextIOWrapper, separator: str) -> Iterator[Row]:
-    """Rows of CSV, the head first; empty lines are none."""
+def csv_rows(text: io.TextIOWrapper, separator: str) -> Iterator[list[str] | Row]:
+    """Rows of CSV, the head first, each as its texts, or with its fault; empty lines are none."""
     csv.field_size_limit(LONGEST_LINE)
-    reader = csv.reader(_short_lines(text), delimiter=separator, strict=True)
+    reader = csv.reader(text, delimiter=separator, strict=True)
     while True:
         begun = reader.line_num + 1
         try:
-            cells = next(reader)
-        except StopIteration:
-            return
+            yield from filter(None, reader)
         except csv.Error as error:
             yield Row(None, f"{error}, in lines {begun} to {reader.line_num}")
-            continue
-        if cells:
-            yield Row(cells)
-
-
-def _short_lines(text: io.TextIOWrapper) -> Iterator[str]:
-    """Lines, a longer one than is taken broken off: its row is refused, and the memory stays."""
-    while line := text.readline(LONGEST_LINE):
-        yield line
+        else:
+            return
 
 
 def json_rows(text: io.TextIOWrapper) -> Iterator[Row]:

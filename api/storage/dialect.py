@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import psycopg
-from sqlalchemy import event, text
+from sqlalchemy import event, func, text
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, OperationalError
 
@@ -149,6 +149,13 @@ def wait_for_turn(session: Session, key: str, *, together: bool = False) -> None
         return
     lock = "pg_advisory_xact_lock_shared" if together else "pg_advisory_xact_lock"
     session.execute(text(f"SELECT {lock}(hashtextextended(:key, 0))"), {"key": key})
+
+
+def days_between(session: Session, earlier: Any, later: Any) -> Any:
+    """An expression for the days from one date to another."""
+    if is_sqlite(session.connection()):
+        return func.julianday(later) - func.julianday(earlier)
+    return later - earlier
 
 
 def copy_in(session: Session, statement: str, rows: Iterable[Sequence[Any]]) -> None:

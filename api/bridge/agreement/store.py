@@ -1,59 +1,85 @@
-"""Odometer figures of many cars as columns, wherever they were written."""
+"""Cars whose odometer figures do not plainly rise, asked of the database itself, wherever the figures were written."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import or_
+from sqlalchemy import case, func, literal, or_, union_all
 from sqlalchemy import select as select_columns
 from sqlmodel import col
 
+from api.storage import dialect
 from api.storage.tables import Fitment, Inspection, OdometerReading, Removal, Repair
+from planner.history.dial import FURTHEST_DAY_KM, SLOPPY_DATES_KM
+from planner.units import KM_PER_MILE
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
     from sqlmodel import Session
 
-_AT_ONCE = 20_000
 
+def not_plainly_rising(session: Session, fleet_id: str, vehicle_ids: Collection[str]) -> set[str]:
+    """Cars of which the planner must say whether their figures agree.
 
-@dataclass
-class Figures:
-    """Figures off odometers, one entry each.
+    A figure falls from one day to the next, or rises further than any car goes, or says more than itself (a new
+    instrument, a counted rollover or dial).
 
-    Attributes:
-        cars, days, values, miles: whose, when, what stood there, and whether in miles.
-        special: cars with a figure that says more than itself: a new instrument, a counted rollover or dial.
+    Args:
+        session: any session.
+        fleet_id: whose.
+        vehicle_ids: which cars.
     """
+    beside = _cars_with_figures_beside(session, fleet_id, vehicle_ids)
+    alone = set(vehicle_ids) - beside
+    odd = _odd_steps(session, _readings(fleet_id, alone).subquery()) if alone else set()
+    if beside:
+        both = union_all(_readings(fleet_id, beside), *_written_beside(fleet_id, beside))
+        odd |= _odd_steps(session, both.subquery())
+    return odd
 
-    cars: list[str] = field(default_factory=list)
-    days: list[Any] = field(default_factory=list)
-    values: list[float] = field(default_factory=list)
-    miles: list[bool] = field(default_factory=list)
-    special: set[str] = field(default_factory=set)
+
+def _odd_steps(session: Session, figures: Any) -> set[str]:
+    """Cars with a step from one figure to the next that is not plain."""
+    before = [
+        func.lag(column).over(partition_by=figures.c.car, order_by=(figures.c.day, figures.c.km))
+        for column in (figures.c.km, figures.c.day)
+    ]
+    steps = select_columns(
+        figures.c.car,
+        figures.c.more,
+        (figures.c.km - before[0]).label("rise"),
+        dialect.days_between(session, before[1], figures.c.day).label("days"),
+    ).subquery()
+    most = SLOPPY_DATES_KM + FURTHEST_DAY_KM * steps.c.days
+    odd = or_(steps.c.more == 1, steps.c.rise < 0, steps.c.rise > most)
+    return set(session.execute(select_columns(steps.c.car).where(odd).distinct()).scalars())
 
 
-def figures(session: Session, fleet_id: str, vehicle_ids: Collection[str]) -> Figures:
-    """Every figure of some cars on a day known exactly."""
-    found = Figures()
-    more = or_(
-        col(OdometerReading.new_instrument),
-        col(OdometerReading.rollovers).is_not(None),
-        col(OdometerReading.dial_digits).is_not(None),
-    )
-    readings = select_columns(
-        col(OdometerReading.vehicle_id),
-        col(OdometerReading.read_on),
-        col(OdometerReading.reading_value),
-        col(OdometerReading.reading_unit) == "mi",
-        more,
-    ).where(col(OdometerReading.fleet_id) == fleet_id, col(OdometerReading.vehicle_id).in_(vehicle_ids))
-    _gather(session, readings, found)
+def _cars_with_figures_beside(session: Session, fleet_id: str, vehicle_ids: Collection[str]) -> set[str]:
+    """Cars with a figure that stands beside a fitting, a look, a repair or a removal."""
+    found: set[str] = set()
     for statement in _written_beside(fleet_id, vehicle_ids):
-        _gather(session, statement, found)
+        figures = statement.subquery()
+        found.update(session.execute(select_columns(figures.c.car).distinct()).scalars())
     return found
+
+
+def _readings(fleet_id: str, vehicle_ids: Collection[str]) -> Any:
+    """Readings: whose, when, true as far as each stands alone, whether it says more than itself."""
+    reading = OdometerReading
+    special = or_(
+        col(reading.new_instrument),
+        col(reading.rollovers).is_not(None),
+        col(reading.dial_digits).is_not(None),
+    )
+    km = _km(col(reading.reading_value), col(reading.reading_unit))
+    return select_columns(
+        col(reading.vehicle_id).label("car"),
+        col(reading.read_on).label("day"),
+        km.label("km"),
+        case((special, 1), else_=0).label("more"),
+    ).where(col(reading.fleet_id) == fleet_id, col(reading.vehicle_id).in_(vehicle_ids))
 
 
 def _written_beside(fleet_id: str, vehicle_ids: Collection[str]) -> list[Any]:
@@ -67,13 +93,13 @@ def _written_beside(fleet_id: str, vehicle_ids: Collection[str]) -> list[Any]:
     ]
     statements = []
     for table, day, known in days:
-        columns = (
-            col(Fitment.vehicle_id),
-            col(day),
-            col(table.odometer_value),
-            col(table.odometer_unit) == "mi",
-        )
-        wanted = select_columns(*columns).where(
+        km = _km(col(table.odometer_value), col(table.odometer_unit))
+        wanted = select_columns(
+            col(Fitment.vehicle_id).label("car"),
+            col(day).label("day"),
+            km.label("km"),
+            literal(0).label("more"),
+        ).where(
             col(table.fleet_id) == fleet_id,
             col(Fitment.vehicle_id).in_(vehicle_ids),
             col(table.odometer_value).is_not(None),
@@ -84,12 +110,5 @@ def _written_beside(fleet_id: str, vehicle_ids: Collection[str]) -> list[Any]:
     return statements
 
 
-def _gather(session: Session, statement: Any, found: Figures) -> None:
-    for rows in session.execute(statement, execution_options={"yield_per": _AT_ONCE}).partitions():
-        cars, days, values, miles, *more = zip(*rows, strict=True)
-        found.cars += cars
-        found.days += days
-        found.values += values
-        found.miles += miles
-        if more:
-            found.special.update(car for car, special in zip(cars, more[0], strict=True) if special)
+def _km(value: Any, unit: Any) -> Any:
+    return case((unit == "mi", value * KM_PER_MILE), else_=value)

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import psycopg
-from sqlalchemy import event, func, text
+from sqlalchemy import Float, event, func, text, type_coerce
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, OperationalError
 
@@ -154,8 +154,8 @@ def wait_for_turn(session: Session, key: str, *, together: bool = False) -> None
 def days_between(session: Session, earlier: Any, later: Any) -> Any:
     """An expression for the days from one date to another."""
     if is_sqlite(session.connection()):
-        return func.julianday(later) - func.julianday(earlier)
-    return later - earlier
+        return type_coerce(func.julianday(later) - func.julianday(earlier), Float)
+    return type_coerce(later - earlier, Float)
 
 
 def copy_in(session: Session, statement: str, rows: Iterable[Sequence[Any]]) -> None:

@@ -19,14 +19,15 @@ from api.storage.session import reading, writing
 from api.storage.tables import BulkImport, Job, OdometerReading, Vehicle
 from tests.api.jobs.test_a_killed_job_is_finished_by_the_next_process import url_of, wait_until
 
-CARS = 50
+READINGS_PER_CAR = 200
 
 
 def file_of(rows):
-    """Readings of 50 cars, some of them bad by themselves, some at odds with their neighbours, some told twice."""
+    """Readings of many cars, some of them bad by themselves, some at odds with their neighbours, some told twice."""
+    cars = rows // READINGS_PER_CAR
     lines = ["vehicle_ref,external_ref,read_on,reading.value,reading.unit"]
     for number in range(rows):
-        turn, car = divmod(number, CARS)
+        turn, car = divmod(number, cars)
         figure = 1000 + 10 * turn if number % 997 else "about 900"
         figure = 5 if number % 1499 == 1498 else figure
         ref = f"E-{number - 1}" if number % 1201 == 1200 else f"E-{number}"
@@ -39,9 +40,9 @@ def _day(number):
     return (date(1890, 1, 1) + timedelta(days=number - 30_000)).isoformat()
 
 
-def cars_of(database, fleet_id):
+def cars_of(database, fleet_id, rows):
     with writing(database) as session:
-        for number in range(CARS):
+        for number in range(rows // READINGS_PER_CAR):
             session.add(
                 Vehicle(
                     fleet_id=fleet_id, name=f"car {number}", distance_unit="km", external_ref=f"CAR-{number}"

@@ -33,7 +33,7 @@ def prepared_import(folder, content, options):
     folder.mkdir()
     with fresh_database(folder) as database:
         fleet_id = prepared(database)
-        cars_of(database, fleet_id)
+        cars_of(database, fleet_id, content.count(b"\n"))
         yield database, fleet_id, queued(database, fleet_id, content, **options)
 
 

@@ -13,7 +13,7 @@ from api.cli.output import in_one_line, plain
 from api.client_transport import ProblemError
 from api.refused import RefusedError
 
-ROOMS = ("running", "keys", "fleet", "kinds", "backtest", "digests", "jobs")
+ROOMS = ("running", "keys", "fleet", "kinds", "backtest", "digests", "jobs", "files")
 """Files of this package with subcommands, in the order in which the help shows them."""
 
 app = typer.Typer(

@@ -1,7 +1,5 @@
 """Subcommands for files of records: send one in, write one out, by a running service."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated
 
@@ -10,26 +8,23 @@ import typer
 from api.cli import output
 from api.cli.application import app
 from api.cli.options import DEFAULT_URL, AsJson, KeyFile, ServiceUrl, service
-from api.serving import RefusedError
+from api.refused import RefusedError
 
 RecordKind = Annotated[
     str,
-    typer.Option(
-        "--kind", help="vehicles, odometer-readings, fitments, inspections, repairs or removals."
-    ),
+    typer.Option("--kind", help="vehicles, odometer-readings, fitments, inspections, repairs or removals."),
 ]
 
 
 @app.command("import")
 def import_file(
-    file: Annotated[
-        Path, typer.Argument(exists=True, dir_okay=False, help="CSV with a head, or .jsonl.")
-    ],
+    file: Annotated[Path, typer.Argument(exists=True, dir_okay=False, help="CSV with a head, or .jsonl.")],
     kind: RecordKind,
     name: Annotated[
         list[str] | None,
         typer.Option(
-            "--map", help="COLUMN=VALUE for the file's own names: car=vehicle_ref, odo=reading.mi; clerk= leaves it aside."
+            "--map",
+            help="COLUMN=VALUE for the file's own names: car=vehicle_ref, odo=reading.mi; clerk= leaves it aside.",
         ),
     ] = None,
     skip_bad: Annotated[bool, typer.Option(help="Take the good rows where some are bad.")] = False,

@@ -121,12 +121,12 @@ class RoadAhead:
         daily, found = pace / DAYS_PER_YEAR, np.full(at.shape, np.nan)
         for end, each in self._stretches(daily):
             days = np.maximum(end - at, 0.0)
-            with np.errstate(divide="ignore", invalid="ignore"):
+            with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
                 gained = np.where(days > 0, days * each, 0.0)
                 hit = np.isnan(found) & (left <= gained) & np.isfinite(left)
                 found = np.where(hit, at + np.where(left > 0, left / each, 0.0), found)
             left, at = left - gained, at + days
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             tail = np.where(left > 0, at + left / daily, at)
         return np.where(np.isnan(found), tail, found)
 

@@ -50,18 +50,9 @@ class PlanningCalls(Caller):
         *,
         fitment: str | None = None,
         as_of: date | None = None,
-        check_cost: float | None = None,
-        delay_share: float | None = None,
-        sensitivity: float | None = None,
     ) -> Json:
         """Renew, check, or run to failure with or without a spare: what each costs a year on this car."""
-        query = {
-            "fitment": fitment,
-            "as_of": as_of,
-            "check_cost": check_cost,
-            "delay_share": delay_share,
-            "sensitivity": sensitivity,
-        }
+        query = {"fitment": fitment, "as_of": as_of}
         return self._get(f"/v1/vehicles/{vehicle_id}/policies", query)
 
     def put_off(self, fitment_id: str, body: Mapping[str, Any]) -> Json:

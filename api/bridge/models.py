@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal, cast
 
@@ -17,6 +17,7 @@ from api.storage.tables import IntervalTable as TableRow
 from api.storage.tables import LifeModel
 from planner.catalogue import load_catalogue
 from planner.interval.tables import IntervalTable, interval_table
+from planner.interval.ways import ways_table
 from planner.life.fit import book_life
 from planner.life.model import Life
 from planner.life.prior import book_prior
@@ -154,7 +155,9 @@ def _left_out(left_out: Sequence[LeftOut]) -> dict[str, Any]:
 
 def make_table(life: Life, terms: Terms) -> IntervalTable:
     """The interval table of a life on these terms."""
-    return interval_table(life, terms.costs, cap=terms.cap, max_risk=terms.max_risk, discount=terms.discount)
+    table = interval_table(life, terms.costs, cap=terms.cap, max_risk=terms.max_risk, discount=terms.discount)
+    ways = ways_table(life, terms.costs, checking=terms.checking, thumb=terms.thumb, discount=terms.discount)
+    return replace(table, ways=ways)
 
 
 @dataclass(frozen=True)

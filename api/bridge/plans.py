@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
     from api.bridge.outlook import Outlook
     from api.storage.tables import KindSettings, PutOff
+    from planner.interval import IntervalTable
     from planner.schedule import Snooze
 
 HOURLY_RATE = 60.0
@@ -59,11 +60,18 @@ def own_interval(session: Session, fleet_id: str, one: Outlook) -> Interval:
 
     Where its car is to be sold the forecast keeps the interval: working it out again is no matter of a read.
     """
-    if one.kept.sell_on is not None:
-        return _kept_interval(one)
+    return own_interval_of(one, table_behind(session, fleet_id, one))
+
+
+def table_behind(session: Session, fleet_id: str, one: Outlook) -> IntervalTable | None:
+    """The stored table that a forecast rests on, where it still is stored."""
     model_id = one.row.model_id
-    table = None if model_id is None else models.table_of(session, fleet_id, model_id, one.kept.table)
-    if table is None:
+    return None if model_id is None else models.table_of(session, fleet_id, model_id, one.kept.table)
+
+
+def own_interval_of(one: Outlook, table: IntervalTable | None) -> Interval:
+    """The same as `own_interval` with the table at hand."""
+    if one.kept.sell_on is not None or table is None:
         return _kept_interval(one)
     rate = float(rate_on_own_path(table, km=one.km, years=one.years, km_per_year=one.kept.km_per_year))
     if one.kept.ahead and one.kept.interval_km and one.kept.interval_years:

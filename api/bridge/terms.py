@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 
 from api.bridge.records import km_of
 from planner.interval import Cap, Costs, book_cap, default_costs, shortest
+from planner.interval.ways import Checking, Thumb
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,6 +18,14 @@ if TYPE_CHECKING:
     from api.storage.tables import KindSettings
     from planner.catalogue import PartKind
     from planner.history.spells import Clock
+
+THUMB = 0.6
+"""The rule of thumb renews at this share of the age at which half of the parts have failed by the book."""
+
+HOURLY_RATE = 60.0
+"""What an hour of looking is worth, of the order of a euro (the same judgement as the default costs)."""
+
+NO_THUMB = Thumb(None, None)
 
 
 @dataclass(frozen=True)
@@ -32,6 +41,8 @@ class Terms:
         max_risk: largest accepted chance of failure from fitting to renewal, or None.
         own_fault: True where the fleet gave the chance of a bad new part; otherwise its records may teach another.
         discount: how much less a cost counts for each year that it lies ahead, the same for a fleet's every kind.
+        checking: what a look at the part costs and finds; None where its wear does not show.
+        thumb: the rule of thumb to compare with.
     """
 
     prior: Literal["book", "none"]
@@ -42,6 +53,8 @@ class Terms:
     max_risk: float | None
     own_fault: bool = False
     discount: float = 0.0
+    checking: Checking | None = None
+    thumb: Thumb = NO_THUMB
 
     def with_fault(self, learnt: float | None) -> Terms:
         """The same with the chance of a bad new part that the fleet's records teach, unless the fleet gave its own.
@@ -57,7 +70,8 @@ class Terms:
     def fingerprint(self) -> str:
         """Of what an interval table depends on beside the life: costs, caps, risk limit, discount rate."""
         content = [asdict(self.costs), asdict(self.cap), self.max_risk]
-        return digest([*content, self.discount] if self.discount else content)
+        checking = None if self.checking is None else asdict(self.checking)
+        return digest([*content, self.discount, checking, asdict(self.thumb)])
 
 
 def terms_of(kind: PartKind, row: KindSettings | None, discount: float = 0.0) -> Terms:
@@ -70,7 +84,7 @@ def terms_of(kind: PartKind, row: KindSettings | None, discount: float = 0.0) ->
         clocks = cast("tuple[Clock, ...]", kind.clocks)
         return Terms(
             "book", clocks, default_costs(kind), own_costs=False, cap=book_cap(kind), max_risk=kind.max_risk,
-            discount=discount,
+            discount=discount, checking=_checking(kind, None), thumb=_thumb(kind),
         )  # fmt: skip
     return Terms(
         prior="none" if row.prior == "none" else "book",
@@ -81,6 +95,8 @@ def terms_of(kind: PartKind, row: KindSettings | None, discount: float = 0.0) ->
         max_risk=_stricter(kind.max_risk, row.max_risk),
         own_fault=row.new_part_fault is not None,
         discount=discount,
+        checking=_checking(kind, row),
+        thumb=_thumb(kind),
     )
 
 
@@ -102,6 +118,21 @@ def _costs(kind: PartKind, row: KindSettings) -> Costs:
         failure=book.failure if row.failure is None else row.failure,
         new_part_fault=book.new_part_fault if row.new_part_fault is None else row.new_part_fault,
     )
+
+
+def _checking(kind: PartKind, row: KindSettings | None) -> Checking | None:
+    """The fleet's own figures, the catalogue's where it gave none; None where nothing is known of how wear shows."""
+    book = kind.wear_shows
+    share = (row and row.delay_share) or (book and book.share)
+    finds = (row and row.check_sensitivity) or (book and book.finds)
+    cost = (row and row.check_cost) or (book and book.minutes / 60.0 * HOURLY_RATE)
+    return None if not (share and finds and cost) else Checking(cost, share, finds)
+
+
+def _thumb(kind: PartKind) -> Thumb:
+    """The handbook's way: a share of the age or distance at which half of the parts have failed by the book."""
+    km = None if kind.distance is None else THUMB * kind.distance.p50
+    return Thumb(km, None if kind.age is None else THUMB * kind.age.p50)
 
 
 def _stricter(book: float | None, own: float | None) -> float | None:

@@ -31,13 +31,14 @@ def settings_out(
     kind: PartKind, row: KindSettings | None, currency: str, job: Job | None = None
 ) -> KindSettingsOut:
     """A fleet's settings for a kind, with what is in force."""
-    own: dict[str, Any] = dict.fromkeys(("clocks", "costs", "new_part_fault", "cap", "max_risk")) | {
-        "prior": "book"
-    }
+    own: dict[str, Any] = dict.fromkeys(
+        ("clocks", "costs", "new_part_fault", "cap", "max_risk", "checking")
+    ) | {"prior": "book"}
     if row is not None:
         own |= {name: getattr(row, name) for name in ("prior", "clocks", "new_part_fault", "max_risk")}
         own["costs"] = _costs(row.planned, row.failure, currency, own=True)
         own["cap"] = _own_cap(row)
+        own["checking"] = _own_checking(row)
     job_address = None if job is None else f"/v1/jobs/{job.id}"
     in_force = _terms(terms_of(kind, row), currency)
     return KindSettingsOut.model_validate({"kind": kind.id, **own, "in_force": in_force, "job": job_address})
@@ -144,6 +145,13 @@ def _terms(terms: Terms, currency: str) -> dict[str, Any]:
         "new_part_fault": costs.new_part_fault,
         "cap": {"distance": distance(terms.cap.km, "km"), "years": terms.cap.years},
         "max_risk": terms.max_risk,
+        "checking": None
+        if terms.checking is None
+        else {
+            "cost": terms.checking.cost,
+            "delay_share": terms.checking.share,
+            "sensitivity": terms.checking.finds,
+        },
     }
 
 
@@ -161,6 +169,15 @@ def _own_cap(row: KindSettings) -> dict[str, Any] | None:
         return None
     own = None if row.cap_value is None else {"value": row.cap_value, "unit": row.cap_unit}
     return {"distance": own, "years": row.cap_years}
+
+
+def _own_checking(row: KindSettings) -> dict[str, Any] | None:
+    own = {
+        "cost": row.check_cost,
+        "delay_share": row.delay_share,
+        "sensitivity": row.check_sensitivity,
+    }
+    return None if all(value is None for value in own.values()) else own
 
 
 def _finite(value: float | str) -> float | str | None:

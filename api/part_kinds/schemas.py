@@ -73,6 +73,18 @@ class CostsIn(Body):
         return failure
 
 
+class CheckingIn(Body):
+    """What a look at the part costs and finds; what is left out is the catalogue's."""
+
+    cost: Annotated[float, Field(ge=0.01, le=100_000)] | None = None
+    delay_share: Annotated[float, Field(ge=0.01, le=0.9)] | None = Field(
+        default=None, description="share of its life for which wear shows before it fails"
+    )
+    sensitivity: Annotated[float, Field(ge=0.05, le=1)] | None = Field(
+        default=None, description="chance that a look finds wear that is there"
+    )
+
+
 class KindSettingsPut(Body):
     """All of a fleet's settings for one kind; what is left out or null is the catalogue's.
 
@@ -93,6 +105,8 @@ class KindSettingsPut(Body):
     max_risk: Annotated[float, Field(ge=1e-6, lt=1)] | None = Field(
         default=None, description="largest accepted chance of failure from fitting to renewal"
     )
+
+    checking: CheckingIn | None = None
 
     @field_validator("clocks")
     @classmethod
@@ -123,6 +137,14 @@ class KindCapOut(Answer):
     years: float | None
 
 
+class CheckingOut(Answer):
+    """What a look at the part costs and finds; null: the catalogue's, or that nobody knows how its wear shows."""
+
+    cost: float | None
+    delay_share: float | None
+    sensitivity: float | None
+
+
 class TermsOut(Answer):
     """What is in force once the catalogue's figures fill what the fleet left open."""
 
@@ -131,6 +153,7 @@ class TermsOut(Answer):
     new_part_fault: float
     cap: KindCapOut
     max_risk: float | None
+    checking: CheckingOut | None
 
 
 class KindSettingsOut(Answer):
@@ -148,6 +171,7 @@ class KindSettingsOut(Answer):
     new_part_fault: float | None
     cap: KindCapOut | None
     max_risk: float | None
+    checking: CheckingOut | None
     in_force: TermsOut
     job: str | None = None
 

@@ -116,4 +116,7 @@ def _columns(body: KindSettingsPut) -> dict[str, Any]:
         "cap_unit": None if distance is None else distance.unit,
         "cap_years": None if cap is None else cap.years,
         "max_risk": body.max_risk,
+        "check_cost": None if body.checking is None else body.checking.cost,
+        "delay_share": None if body.checking is None else body.checking.delay_share,
+        "check_sensitivity": None if body.checking is None else body.checking.sensitivity,
     }

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast
 
-from api.bridge import store as bridge_store
 from api.bridge.outlook import Outlook, outlooks
-from api.bridge.plans import costs_of, own_interval
+from api.bridge.plans import costs_of, own_interval, own_interval_of, table_behind
 from api.bridge.terms import terms_of
 from api.bridge.words import distance, significant
 from api.policies.schemas import PoliciesOut
@@ -16,8 +14,9 @@ from api.problems import NotFound
 from api.schedules import store
 from api.schedules.answers import cautions_of
 from planner.catalogue import load_catalogue
-from planner.interval import Cap, Costs, Delay, Looking, Policy, Spare, compare_policies
+from planner.interval import Cap, Costs, Policy, Spare
 from planner.interval.costs import RECOVERY, SPOILT_TRIP
+from planner.interval.held import held_to
 from planner.risk import ease_at_roadside
 
 if TYPE_CHECKING:
@@ -26,34 +25,19 @@ if TYPE_CHECKING:
 
     from sqlmodel import Session
 
-    from api.bridge.terms import Terms
     from api.security import Principal
     from api.storage.tables import Vehicle
     from planner.catalogue import PartKind
+    from planner.interval import IntervalTable
     from planner.units import DistanceUnit
 
 HOLDING = 0.1
 """What a spare aboard costs a year, of the cost of a planned renewal: capital, room, shelf life (judgement)."""
 
-THUMB = 0.6
-"""The rule of thumb renews at this share of the age at which half of the parts have failed by the book."""
-
-THINNED = 4
-"""Where checking is compared, every fourth draw serves: it is dear to work out, and the draws are in order."""
-
 NOTES = {
     "spare": "With a spare aboard a failure costs the less, the easier the part is fitted at the roadside (judgement).",
     "inspect": "Checking counts on wear showing before the failure; it postpones no limit.",
 }
-
-
-@dataclass(frozen=True)
-class Check:
-    """What the keeper says of checking: its cost, for what share of a life wear shows, and how well it is seen."""
-
-    cost: float
-    delay_share: float
-    sensitivity: float
 
 
 def policies(
@@ -62,7 +46,6 @@ def policies(
     vehicle: Vehicle,
     fitment_id: str | None,
     as_of: date,
-    check: Check | None,
 ) -> PoliciesOut:
     """The ways that apply to a car's parts in service, or to one of them.
 
@@ -77,11 +60,7 @@ def policies(
     parts = outlooks(session, rows, as_of)
     unit = cast("DistanceUnit", vehicle.distance_unit)
     positions = store.positions(session, vehicle.fleet_id, [one.row.fitment_id for one in parts])
-    settings = bridge_store.settings(session, vehicle.fleet_id, {one.row.kind for one in parts})
-    terms = {
-        one.row.kind: terms_of(load_catalogue()[one.row.kind], settings.get(one.row.kind)) for one in parts
-    }
-    found = [(one, _compared(one, terms[one.row.kind], check)) for one in parts]
+    found = [(one, _ways(one, table_behind(session, vehicle.fleet_id, one))) for one in parts]
     flips = {
         one.row.fitment_id: own_interval(session, vehicle.fleet_id, one).flips_at_failure_cost
         for one in parts
@@ -101,21 +80,35 @@ def policies(
     )
 
 
-def _compared(one: Outlook, terms: Terms, check: Check | None) -> tuple[Policy, ...]:
+def _ways(one: Outlook, table: IntervalTable | None) -> tuple[Policy, ...]:
+    """The ways by arithmetic on what is stored: straight paths from new at the car's yearly distance, capped as the part is.
+
+    Without a stored table there is only what the forecast itself keeps.
+    """
     kind, costs, rate = load_catalogue()[one.row.kind], costs_of(one), one.kept.km_per_year
-    life = (
-        one.stored.life if check is None else replace(one.stored.life, draws=one.stored.life.draws[::THINNED])
-    )
-    return compare_policies(
-        life,
-        costs,
-        rate,
-        spare=_spare(kind, costs),
-        looking=_looking(one, check),
-        max_risk=terms.max_risk,
-        cap=Cap(one.kept.cap_km, one.kept.cap_years),
-        rule_of_thumb_years=_thumb(kind, rate),
-    )
+    cap = Cap(one.kept.cap_km, one.kept.cap_years)
+    renewal = own_interval_of(one, table)
+    limit = cap.years_on_path(rate)
+    if table is not None:
+        renewal = held_to(table.at(rate), cap, planned=table.planned)
+        limit = min(limit, table.limit_at(rate)[0])
+    free, run = math.isinf(limit), renewal.cost_run_to_failure
+    found = [
+        Policy("renew", renewal.years, renewal.cost_per_year),
+        Policy("run without", math.inf, run, free),
+    ]
+    spare = _spare(kind, costs)
+    if spare is not None:
+        cost = run * spare.failure_cost / costs.failure + spare.cost_per_year
+        found.append(Policy("run with a spare aboard", math.inf, cost, free))
+    if table is not None and table.ways is not None:
+        ways = table.ways.at(rate)
+        if not math.isnan(ways["check_cost"]):
+            found.append(Policy("inspect", ways["check_years"], ways["check_cost"], free))
+        thumb = _thumb(kind, rate)
+        if thumb is not None and not math.isnan(ways["thumb_cost"]):
+            found.append(Policy("rule of thumb", thumb, ways["thumb_cost"], thumb <= limit))
+    return tuple(sorted(found, key=lambda policy: (not policy.allowed, policy.cost_per_year)))
 
 
 def _item(
@@ -145,19 +138,9 @@ def _spare(kind: PartKind, costs: Costs) -> Spare | None:
     return Spare(max(costs.planned, costs.failure - less), HOLDING * costs.planned)
 
 
-def _looking(one: Outlook, check: Check | None) -> Looking | None:
-    if check is None:
-        return None
-    interval = one.kept.interval_years or one.years or 1.0
-    return Looking(check.cost, Delay(check.delay_share * interval), check.delay_share, check.sensitivity)
-
-
 def _thumb(kind: PartKind, km_per_year: float) -> float | None:
-    """The handbook's way: a share of the book's middle life, whichever clock comes first."""
-    ages = [] if kind.age is None else [THUMB * kind.age.p50]
-    if kind.distance is not None and km_per_year > 0:
-        ages.append(THUMB * kind.distance.p50 / km_per_year)
-    return min(ages, default=None)
+    years = terms_of(kind, None).thumb.years_at(km_per_year)
+    return years if math.isfinite(years) else None
 
 
 def _shown(policy: Policy, km_per_year: float, unit: DistanceUnit) -> dict[str, Any]:

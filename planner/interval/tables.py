@@ -14,6 +14,7 @@ from planner.interval.advice import BOUNDS, BoundBy, Interval
 from planner.interval.caps import NO_CAP, Cap
 from planner.interval.nodes import COLUMNS, node
 from planner.interval.optimum import WORN_AWAY, WORTHWHILE, discount_rate
+from planner.interval.ways import WaysTable
 from planner.interval.wording import reason_in_words
 
 if TYPE_CHECKING:
@@ -62,7 +63,8 @@ class IntervalTable:
     Between grid points everything is interpolated in the logarithm of the yearly distance (years and costs in
     their logarithm) and the rules for limits and run to failure are applied to the interpolated values; the
     tests hold the error against direct optimisation. Outside the grid a life on distance alone scales exactly,
-    and a life on both clocks is never given a longer interval than at the edge.
+    and a life on both clocks is never given a longer interval than at the edge. Beside the intervals stand other ways of
+    living with the part, where they were worked out (`ways`).
     """
 
     clocks: tuple[str, ...]
@@ -70,6 +72,7 @@ class IntervalTable:
     planned: float
     cap: Cap
     nodes: Mapping[str, Array]
+    ways: WaysTable | None = None
 
     def columns(self, km_per_year: ArrayLike) -> IntervalColumns:
         """Intervals at each yearly distance, kilometres a year.
@@ -159,6 +162,7 @@ class IntervalTable:
             "planned": self.planned,
             "cap": {"km": self.cap.km, "years": self.cap.years},
             "nodes": {name: [_plain(x) for x in column] for name, column in self.nodes.items()},
+            "ways": None if self.ways is None else self.ways.to_dict(),
         }
 
     @classmethod
@@ -177,6 +181,7 @@ class IntervalTable:
             planned=float(content["planned"]),
             cap=Cap(km=content["cap"]["km"], years=content["cap"]["years"]),
             nodes=nodes,
+            ways=None if content.get("ways") is None else WaysTable.from_dict(content["ways"]),
         )
 
     def _inside(self, rate: Array) -> tuple[Array, Array]:

@@ -6,7 +6,7 @@ from planner.catalogue import load_catalogue
 from planner.interval import compare_policies, default_costs
 from planner.life.fit import book_life
 from planner.life.prior import book_prior
-from tests.api.history.making import car, fitment, odometer, problem
+from tests.api.history.making import car, fitment, odometer, problem, settle
 
 
 @pytest.fixture
@@ -51,7 +51,13 @@ def test_the_cheapest_comes_first_and_the_rule_of_thumb_beside(client, vehicle):
     answer = policies(client, vehicle, part)
     costs = [one["cost_per_year"] for one in answer["policies"]]
     assert costs == sorted(costs)
-    assert {"renew", "run without", "run with a spare aboard", "rule of thumb"} == set(named(answer))
+    assert set(named(answer)) == {
+        "renew",
+        "inspect",
+        "run without",
+        "run with a spare aboard",
+        "rule of thumb",
+    }
     assert (
         named(answer)["run with a spare aboard"]["cost_per_year"]
         < named(answer)["run without"]["cost_per_year"]
@@ -60,7 +66,7 @@ def test_the_cheapest_comes_first_and_the_rule_of_thumb_beside(client, vehicle):
 
 def test_a_capped_part_may_only_be_renewed(client, vehicle):
     part = fitment(client, vehicle, "tyres", "2022-09-01", position="front left")
-    answer = policies(client, vehicle, part, check_cost=5, sensitivity=1)
+    answer = policies(client, vehicle, part)
     allowed = {one["name"] for one in answer["policies"] if one["allowed"]}
     assert allowed <= {"renew", "rule of thumb"}
     assert answer["policies"][0]["allowed"] is True
@@ -69,12 +75,25 @@ def test_a_capped_part_may_only_be_renewed(client, vehicle):
     assert named(answer)["renew"]["every"] <= 10
 
 
-def test_checking_is_compared_when_its_cost_is_given(client, vehicle):
-    part = fitment(client, vehicle, "thermostat", "2022-09-01")
-    assert "inspect" not in named(policies(client, vehicle, part))
-    with_check = policies(client, vehicle, part, check_cost=2, delay_share=0.3, sensitivity=0.9)
-    assert named(with_check)["inspect"]["cost_per_year"] > 0
-    assert any("postpones no limit" in note for note in with_check["notes"])
+def test_checking_comes_without_asking_where_wear_shows_and_follows_the_settings(client, fleet, vehicle):
+    part, sealed = (fitment(client, vehicle, kind, "2022-09-01") for kind in ("v_belt", "condenser"))
+    before = policies(client, vehicle, part)
+    assert named(before)["inspect"]["every"] > 0
+    assert any("postpones no limit" in note for note in before["notes"])
+    assert "inspect" not in named(policies(client, vehicle, sealed)), "nobody sees a condenser wear"
+    settle(
+        fleet,
+        client.put("/v1/part-kinds/v_belt/settings", json={"checking": {"cost": 0.5, "sensitivity": 1}}),
+    )
+    after = policies(client, vehicle, part)
+    assert named(after)["inspect"]["cost_per_year"] < named(before)["inspect"]["cost_per_year"]
+    assert named(after)["inspect"]["every"] < named(before)["inspect"]["every"]
+
+
+@pytest.mark.parametrize("change", [{"cost": 0}, {"sensitivity": 2}, {"delay_share": 1}, {"often": True}])
+def test_checks_that_make_no_sense_are_refused(client, change):
+    refused = client.put("/v1/part-kinds/v_belt/settings", json={"checking": change})
+    problem(refused, 422, f"checking.{next(iter(change))}")
 
 
 def test_without_a_fitment_all_parts_of_the_car_are_answered_for(client, vehicle):
@@ -105,8 +124,7 @@ def test_a_part_of_another_car_or_fleet_is_not_there(client, stranger, vehicle):
     ("query", "field"),
     [
         ({"fitment": "x" * 65}, "fitment"),
-        ({"fitment": "x", "check_cost": 0}, "check_cost"),
-        ({"fitment": "x", "sensitivity": 2}, "sensitivity"),
+        ({"as_of": "tomorrow"}, "as_of"),
     ],
 )
 def test_a_malformed_question_is_refused(client, vehicle, query, field):

@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 
 from api.bridge import gather, keep, learn, measured, models, refits
+from planner.interval import optimum
 from tests.api.history.making import car, fitment, odometer, removal
 
 AS_OF = date(2026, 10, 1)
@@ -54,6 +55,8 @@ def test_reads_work_with_everything_that_fits_taken_away(reading, vehicle, monke
         (models, "make_table"),
         (models, "book_life"),
         (models, "interval_table"),
+        (models, "ways_table"),
+        (optimum, "cost_curve"),
         (refits, "fit_life"),
         (learn, "spells_from"),
         (measured, "wear_path"),

@@ -2,7 +2,7 @@
 
 The likelihood needs of every row the end and the entry per clock (the cumulative hazards add over clocks), of an exact
 failure also (ln km, ln years, ln rate), and of another failure all its bounds. Each of these is counted on a grid of
-1/16 in the logs, with first and second moments per cell; see :mod:`planner.life.cells` for why that is finer than a
+1/8 in the logs, with first and second moments per cell; see :mod:`planner.life.cells` for why that is finer than a
 grid of 1/64 with means alone. Cells of one fleet, one year or one database can be added.
 """
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 STEP = 1 / 64
 """Step of the grid of ends and entries, in natural logs."""
-FAILURE_STEP = 1 / 16
+FAILURE_STEP = 1 / 8
 """Step of the grids of failures."""
 _CHUNK = 1 << 18
 _FINE, _FEW = (4_000, 6_000), (120, 250)

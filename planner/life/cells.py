@@ -52,11 +52,11 @@ class Cells:
         return gather(self.weight, self.mean, step, self.covariance)
 
     def at_most(self, cells: int, step: float) -> Cells:
-        """The same counts on the finest grid, doubling from a step, that fills no more than so many cells."""
+        """The same counts on the finest grid, of a step or doublings of it, that fills no more than so many cells."""
         out = self
-        while len(out) > cells and step < 1:
-            step *= 2
+        while len(out) > cells and step <= 1:
             out = out.coarser(step)
+            step *= 2
         return out
 
     def points(self) -> tuple[FloatArray, FloatArray]:

@@ -41,17 +41,36 @@ def two_clock_spells(rows, shapes=(2.5, 3.0), looked=0.0, stood=0.0, seed=1):
 
 
 TWO_CLOCKS = {
-    "exact": two_clock_spells(8_000),
-    "flat": two_clock_spells(8_000, (1.2, 1.5)),
-    "steep on one clock": two_clock_spells(30_000, (2.0, 8.0)),
-    "half between looks": two_clock_spells(8_000, looked=0.5, seed=2),
-    "all between looks, some while standing": two_clock_spells(20_000, (4.0, 5.0), looked=1, stood=0.2),
+    "exact": two_clock_spells(1_500),
+    "flat": two_clock_spells(1_500, (1.2, 1.5)),
+    "steep on one clock": two_clock_spells(1_500, (2.0, 8.0)),
+    "half between looks": two_clock_spells(1_500, looked=0.5, seed=2),
+    "all between looks, some while standing": two_clock_spells(1_500, (4.0, 5.0), looked=1, stood=0.2),
 }
+MANY = {
+    "exact": (8_000, (2.5, 3.0), 0.0, 0.0, 1),
+    "flat": (8_000, (1.2, 1.5), 0.0, 0.0, 1),
+    "steep on one clock": (30_000, (2.0, 8.0), 0.0, 0.0, 1),
+    "half between looks": (8_000, (2.5, 3.0), 0.5, 0.0, 2),
+    "all between looks, some while standing": (20_000, (4.0, 5.0), 1.0, 0.2, 1),
+}
+
+
+@pytest.mark.full
+@pytest.mark.parametrize("name", MANY)
+@pytest.mark.parametrize("prior", [PRIOR, None], ids=["prior", "none"])
+def test_many_spells_on_two_clocks_agree_with_row_by_row(name, prior):
+    agree_with_row_by_row(two_clock_spells(*MANY[name]), prior)
 
 
 @pytest.mark.parametrize("spells", TWO_CLOCKS.values(), ids=TWO_CLOCKS)
 @pytest.mark.parametrize("prior", [PRIOR, None], ids=["prior", "none"])
 def test_two_clocks_agree_with_row_by_row(spells, prior):
+    agree_with_row_by_row(spells, prior)
+
+
+def agree_with_row_by_row(spells, prior):
+    """Parameters, covariance and evidence of both ways to fit."""
     rows, cells = (fit_life(spells, prior, binned=binned, draws=20) for binned in (False, True))
     assert np.abs(rows.parameters - cells.parameters).max() < AGREED
     assert cells.covariance == pytest.approx(rows.covariance, rel=2e-3, abs=1e-9)

@@ -136,8 +136,8 @@ def fingerprint_of(kind: str, terms: Terms, learnt: Learnt) -> str:
     return digest(
         [
             [kind, terms.clocks, prior, METHOD, FIT_SEED, FIT_DRAWS, LIFE_SCHEMA],
-            None if learnt.spells is None else _columns(learnt.spells),
-            None if undated is None else [_columns(undated.nodes), undated.share.tolist(), undated.weight.tolist()],
+            None if learnt.spells is None else columns_of(learnt.spells),
+            None if undated is None else [columns_of(undated.nodes), undated.share.tolist(), undated.weight.tolist()],
             None if shared is None else [shared.logs.upper.tolist(), shared.log_fit.tolist(), shared.log_others.tolist()],
             left_out,
             np.unique(learnt.cars, return_inverse=True)[1].tolist(),
@@ -207,7 +207,8 @@ def _sampled(undated: UndatedSpells | None) -> tuple[UndatedSpells | None, list[
     return undated.take(np.sort(chosen[:MOST_UNDATED])), dropped
 
 
-def _columns(spells: Spells) -> list[Any]:
+def columns_of(spells: Spells) -> list[Any]:
+    """Everything that rows say, as plain lists, for fingerprints."""
     rates = None if spells.km_per_year is None else spells.km_per_year.tolist()
     sides = [part.tolist() for b in spells.bounds for part in (b.entry, b.lower, b.upper)]
     return [sides, rates, spells.weight.tolist()]

@@ -7,14 +7,14 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Self
 from zoneinfo import ZoneInfo
 
-from api.bridge import curves, models, store
+from api.bridge import curves, models, shared, store
 from api.bridge.bulk import bring_forward
 from api.bridge.cars_differ import KEY as DIFFER
 from api.bridge.cars_differ import cars_differ
 from api.bridge.keep import replan
 from api.bridge.learn import FIT_DRAWS, FIT_SEED, fingerprint_of, learn, nothing_said
 from api.bridge.new_parts import new_parts
-from api.bridge.terms import terms_of
+from api.bridge.terms import digest, terms_of
 from api.fleets.store import discount_rate
 from api.notices import due_soon
 from api.storage import dialect
@@ -39,6 +39,9 @@ if TYPE_CHECKING:
 
 NOTHING_CHANGED = "nothing has changed since the last fit, which stands"
 NEW_FIT = "fitted anew"
+SHARED = "shared"
+"""Name under which a life's content says how many other fleets its prior rests on, rounded; null: the book's."""
+
 CARS_IN_ONE_TRANSACTION = 10
 """So few that a transaction of the re-planning stays well under a second."""
 
@@ -56,7 +59,7 @@ def refit(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Progr
 
     Returns:
         {"kind", "model_id", "source", "histories", "failures", "integrated_over", "shared_events", "left_out", "changed", "said",
-        "cars_replanned"}; `integrated_over` counts parts whose day is not known.
+        "cars_replanned", "shared"}; `integrated_over` counts parts whose day is not known.
 
     Raises:
         TooFewFailures, ClockNotIdentified, FitNotConverged: the data cannot carry the fit; the old life stays.
@@ -67,14 +70,20 @@ def refit(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Progr
         terms = _terms(session, job.fleet_id, kind)
         learnt = learn(session, job.fleet_id, kind, terms)
         before = _stands(session, job.fleet_id, kind)
+        known = shared.others(session, job.fleet_id, kind, terms)
     fingerprint = fingerprint_of(kind, terms, learnt)
+    if known is not None:
+        fingerprint = digest([fingerprint, known.fingerprint])
     if before is not None and before.fingerprint == fingerprint:
         row, changed = before, False
     else:
         progress(0, 0, "fitting")
-        row, changed = _put_in_force(sessions, job.fleet_id, _Fit.of(kind, terms, learnt, fingerprint)), True
+        row, changed = (
+            _put_in_force(sessions, job.fleet_id, _Fit.of(kind, terms, learnt, fingerprint, known)),
+            True,
+        )
     cars = bring_up_to_date(sessions, job.fleet_id, kind, progress)
-    return _said(row, learnt, changed=changed, cars=cars)
+    return _said(row, learnt, known, changed=changed, cars=cars)
 
 
 @dataclass(frozen=True)
@@ -91,9 +100,15 @@ class _Fit:
     beside: dict[str, Any]
 
     @classmethod
-    def of(cls, kind: str, terms: Terms, learnt: Learnt, fingerprint: str) -> Self:
-        life, source = _fitted(kind, terms, learnt)
-        beside = {curves.KEY: curves.records_alone(learnt.spells), models.COUNTS: learnt.counts}
+    def of(
+        cls, kind: str, terms: Terms, learnt: Learnt, fingerprint: str, known: shared.Others | None
+    ) -> Self:
+        life, source = _fitted(kind, terms, learnt, known)
+        beside: dict[str, Any] = {
+            curves.KEY: curves.records_alone(learnt.spells),
+            models.COUNTS: learnt.counts,
+            SHARED: None if known is None else known.counts,
+        }
         faults = new_parts(kind, terms, learnt, life)
         if faults is not None:
             beside[models.NEW_PARTS] = asdict(faults)
@@ -204,8 +219,12 @@ def bring_up_to_date(
         progress(done, 0, "cars re-planned")
 
 
-def _fitted(kind: str, terms: Terms, learnt: Learnt) -> tuple[Life, Source]:
+def _fitted(kind: str, terms: Terms, learnt: Learnt, known: shared.Others | None) -> tuple[Life, Source]:
     entry = load_catalogue()[kind]
+    if known is not None:
+        prior = shared.prior_of(kind, terms, known)
+        spells = learnt.spells or nothing_said(prior)
+        return fit_life(spells, prior, seed=FIT_SEED, draws=FIT_DRAWS, joined=learnt.joined), "fitted"
     if learnt.empty and terms.prior == "none":
         raise TooFewFailures("no history of this kind can be used: without a prior there is nothing to fit")
     if learnt.empty:
@@ -217,7 +236,9 @@ def _fitted(kind: str, terms: Terms, learnt: Learnt) -> tuple[Life, Source]:
     return fit_life(spells, prior, seed=FIT_SEED, draws=FIT_DRAWS, joined=learnt.joined), "fitted"
 
 
-def _said(row: LifeModel, learnt: Learnt, *, changed: bool, cars: int) -> dict[str, Any]:
+def _said(
+    row: LifeModel, learnt: Learnt, known: shared.Others | None, *, changed: bool, cars: int
+) -> dict[str, Any]:
     evidence = models.life_of(row).evidence
     return {
         "kind": row.kind,
@@ -226,6 +247,7 @@ def _said(row: LifeModel, learnt: Learnt, *, changed: bool, cars: int) -> dict[s
         "histories": evidence.histories,
         "failures": evidence.failures,
         **learnt.counts,
+        "shared": None if known is None else known.counts,
         "left_out": len(learnt.left_out),
         "changed": changed,
         "said": NEW_FIT if changed else NOTHING_CHANGED,

@@ -30,6 +30,10 @@ def update_fleet(
     """Change how much costs of later years count; the jobs named bring all dates to it. Needs If-Match.
 
     A higher rate puts work off a little that only saves money later. It moves no hard cap and no risk limit.
+
+    With `pooling` (an admin's choice) the fleet learns together with others that do: they get nothing of it but the
+    parameters of a life that at least five fleets other than the one that asks speak for, and rounded counts; never a
+    record, a car or a name. Whoever stops is left out of every refit from then on.
     """
     row = service.held(session, who)
     require_match(if_match, row)

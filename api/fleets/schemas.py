@@ -20,6 +20,10 @@ class FleetUpdate(Body):
     """Changes to the fleet: a field left out stays."""
 
     discount_rate: Rate = Field(default_factory=float)
+    pooling: bool = Field(
+        default_factory=bool,
+        description="whether this fleet's records teach other fleets that share too, and theirs this one; an admin's choice",
+    )
 
 
 class FleetOut(Answer):
@@ -33,4 +37,5 @@ class FleetOut(Answer):
     currency: str
     time_zone: str
     discount_rate: float
+    pooling: bool
     jobs: list[str] = Field(default_factory=list)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from api import jobs
 from api.fleets import store
 from api.part_kinds.service import APPLY_TERMS
+from api.problems import Forbidden
 
 if TYPE_CHECKING:
     from sqlmodel import Session
@@ -27,12 +28,21 @@ def held(session: Session, who: Principal) -> Fleet:
 
 
 def change(session: Session, who: Principal, row: Fleet, body: FleetUpdate) -> list[Job]:
-    """Change the fleet; one job for each kind of which it has a life, where dates may move."""
+    """Change the fleet; one job for each kind of which it has a life, where dates may move.
+
+    Raises:
+        Forbidden: whether to share is an admin's choice.
+    """
     changes = body.model_dump(include=body.model_fields_set)
+    if "pooling" in changes and who.scope != "admin":
+        raise Forbidden("to share what the fleet learns needs scope admin")
+    before = row.discount_rate
     if all(getattr(row, name) == value for name, value in changes.items()):
         return []
     row.sqlmodel_update(changes)
     session.add(row)
     session.flush()
+    if row.discount_rate == before:
+        return []
     kinds = store.kinds_with_a_life(session, who.fleet_id)
     return [jobs.enqueue(session, who.fleet_id, kind=APPLY_TERMS, payload={"kind": kind}) for kind in kinds]

@@ -31,3 +31,8 @@ def kinds_with_a_life(session: Session, fleet_id: str) -> list[str]:
 def discount_rate(session: Session, fleet_id: str) -> float:
     """How much less a cost counts for the fleet for each year that it lies ahead."""
     return session.exec(select(Fleet.discount_rate).where(Fleet.id == fleet_id)).one()
+
+
+def fleets_that_share(session: Session) -> list[str]:
+    """Ids of the fleets that learn together with others."""
+    return list(session.exec(select(Fleet.id).where(col(Fleet.pooling).is_(True)).order_by(col(Fleet.id))))

@@ -15,6 +15,7 @@ class Fleet(Stamped, table=True):
         name: unique; the operator names it on the command line.
         time_zone: IANA name; "today" is today there.
         currency: ISO 4217 code; all money of the fleet is in it.
+        pooling: whether it learns together with other fleets that do.
         dated_on: the latest day for which the fleet's dates were queued to be worked out anew.
         discount_rate: how much less a cost counts for each year that it lies ahead (0.03: 3 %), continuously; 0: as much.
     """
@@ -22,6 +23,7 @@ class Fleet(Stamped, table=True):
     name: str = Field(unique=True)
     time_zone: str = Field(default="UTC")
     currency: str = Field(default="EUR")
+    pooling: bool = Field(default=False)
     dated_on: date | None = Field(default=None)
     discount_rate: float = Field(default=0.0)
 

@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from api.bridge import store
 from api.bridge.learn import FIT_DRAWS, FIT_SEED, columns_of, learn
 from api.bridge.terms import digest
+from api.fleets.store import fleets_that_share
 from planner.catalogue import load_catalogue
 from planner.life.pooling import fit_pooled
 from planner.life.prior import ClockPrior, LifePrior, book_prior
@@ -63,7 +63,7 @@ def others(session: Session, fleet_id: str, kind: str, terms: Terms) -> Others |
         kind: part kind.
         terms: of that fleet: its clocks are those that count, and without the book's prior nothing is shared.
     """
-    sharing = store.fleets_that_share(session)
+    sharing = fleets_that_share(session)
     if terms.prior == "none" or fleet_id not in sharing:
         return None
     found = [learn(session, other, kind, terms).spells for other in sharing if other != fleet_id]

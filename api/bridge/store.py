@@ -80,11 +80,6 @@ def time_zone(session: Session, fleet_id: str) -> str:
     return session.exec(select(Fleet.time_zone).where(Fleet.id == fleet_id)).one()
 
 
-def fleets_that_share(session: Session) -> list[str]:
-    """Ids of the fleets that learn together with others."""
-    return list(session.exec(select(Fleet.id).where(col(Fleet.pooling).is_(True)).order_by(col(Fleet.id))))
-
-
 def vehicles_with(session: Session, fleet_id: str, kind: str) -> list[str]:
     """Ids of the cars that have or had a part of this kind."""
     found = select(Fitment.vehicle_id).where(Fitment.fleet_id == fleet_id, Fitment.kind == kind).distinct()

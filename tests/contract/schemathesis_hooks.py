@@ -32,6 +32,7 @@ def before_call(context, case, kwargs):
         _take_from_a_donor(case.body)
         _let_failure_cost_more(case.body)
         _find_a_fault(case.body)
+        _lead_outside(case.body)
         _share_a_complaint(case.body)
 
 
@@ -118,3 +119,10 @@ def _find_a_fault(body):
         body["warning"] = "Do not drive it."
     if body.get("cured") is False and isinstance(body.get("by"), list):
         body.pop("by")
+
+
+def _lead_outside(body):
+    """A webhook leads to a host of the public internet; where a name leads no schema can say."""
+    url = body.get("url")
+    if isinstance(url, str) and re.fullmatch(r"https?://[!-~]+", url) and len(url) <= 2000:
+        body["url"] = "https://hooks.garage.example/wearwright"

@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from api.bridge import gather, models, store
+from api.bridge.book_lives import LIFE_SCHEMA, book_fingerprint
 from api.bridge.masked import Masked, joined_events, masked_causes
-from api.bridge.models import LIFE_SCHEMA
 from api.bridge.terms import digest
 from planner.history.conversion import LeftOut, spells_from
 from planner.history.evidence import counts_as
@@ -129,8 +129,8 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
 def fingerprint_of(kind: str, terms: Terms, learnt: Learnt) -> str:
     """Of everything that the life is made from."""
     if learnt.empty:
-        return models.book_fingerprint(kind, terms.clocks)
-    prior = models.book_fingerprint(kind, terms.clocks) if terms.prior == "book" else None
+        return book_fingerprint(kind, terms.clocks)
+    prior = book_fingerprint(kind, terms.clocks) if terms.prior == "book" else None
     left_out = [[one.ref, one.reason] for one in learnt.left_out]
     undated, shared = learnt.undated, learnt.shared
     return digest(

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 from api.bridge import store
+from api.bridge.book_lives import LIFE_SCHEMA, book_fingerprint, book_life_of
 from api.bridge.cars_differ import KEY as DIFFER
 from api.bridge.cars_differ import CarsDiffer
 from api.bridge.kept import Kept
-from api.bridge.terms import Terms, digest, terms_of
+from api.bridge.terms import Terms, terms_of
 from api.fleets.store import discount_rate
 from api.storage import dialect
 from api.storage.tables import IntervalTable as TableRow
@@ -18,9 +18,7 @@ from api.storage.tables import LifeModel
 from planner.catalogue import load_catalogue
 from planner.interval.tables import IntervalTable, interval_table
 from planner.interval.ways import ways_table
-from planner.life.fit import book_life
 from planner.life.model import Life
-from planner.life.prior import book_prior
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -29,12 +27,8 @@ if TYPE_CHECKING:
 
     from planner.catalogue import PartKind
     from planner.history.conversion import LeftOut
-    from planner.history.spells import Clock
 
 Source = Literal["book", "fitted"]
-
-LIFE_SCHEMA = 1
-"""Number of the planner's JSON for lives, as stored in ``life_model.schema_number``."""
 
 COUNTS = "counts"
 """Where a stored life's content keeps how many parts of unknown day and shared complaints went into it."""
@@ -44,9 +38,6 @@ NEW_PARTS = "new_part_fault"
 
 MOST_LEFT_OUT_KEPT = 200
 """How many left-out histories are kept by name beside a life; all are counted."""
-
-BOOK_SEED = 1
-BOOK_DRAWS = 400
 
 
 @dataclass(frozen=True)
@@ -232,12 +223,6 @@ def source_of(row: LifeModel) -> Source:
     return cast("Source", row.source)
 
 
-@lru_cache(maxsize=200)
-def book_life_of(kind: str, clocks: tuple[Clock, ...]) -> Life:
-    """The life that the catalogue believes in, on these clocks; drawn once per process, no fit."""
-    return book_life(book_prior(load_catalogue()[kind], clocks), seed=BOOK_SEED, draws=BOOK_DRAWS)
-
-
 def book_of(name: str) -> Stored:
     """The book's life of a kind on the catalogue's clocks, for an answer whose own life is not stored."""
     return Stored(book_life_of(name, terms_of(load_catalogue()[name], None).clocks), "book")
@@ -252,14 +237,6 @@ def prepare(name: str) -> None:
     kind = load_catalogue()[name]
     terms = terms_of(kind, None)
     _book_table(book_fingerprint(name, terms.clocks), name, terms)
-
-
-def book_fingerprint(kind: str, clocks: tuple[Clock, ...]) -> str:
-    """Of what a book life is made from."""
-    entry = load_catalogue()[kind]
-    return digest(
-        ["book", kind, clocks, repr(entry.distance), repr(entry.age), BOOK_SEED, BOOK_DRAWS, LIFE_SCHEMA]
-    )
 
 
 def _store_book(session: Session, fleet_id: str, kind: PartKind, terms: Terms) -> LifeModel:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Self
 from zoneinfo import ZoneInfo
 
 from api.bridge import curves, models, shared, store
+from api.bridge.book_lives import book_life_of
 from api.bridge.bulk import bring_forward
 from api.bridge.cars_differ import KEY as DIFFER
 from api.bridge.cars_differ import cars_differ
@@ -228,7 +229,7 @@ def _fitted(kind: str, terms: Terms, learnt: Learnt, known: shared.Others | None
     if learnt.empty and terms.prior == "none":
         raise TooFewFailures("no history of this kind can be used: without a prior there is nothing to fit")
     if learnt.empty:
-        return models.book_life_of(kind, terms.clocks), "book"
+        return book_life_of(kind, terms.clocks), "book"
     if terms.prior == "none" and learnt.spells is not None:
         return fit_life(learnt.spells, None, seed=FIT_SEED, draws=FIT_DRAWS), "fitted"
     prior = book_prior(entry, terms.clocks)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from api.bridge import models
 from api.bridge import store as bridge_store
+from api.bridge.book_lives import book_life_of
 from api.bridge.terms import terms_of
 from api.bridge.words import significant
 from api.buying.schemas import BuyingListOut
@@ -99,7 +100,7 @@ def _in_force(
     discount = discount_rate(session, who.fleet_id)
     terms = {kind.id: terms_of(kind, settings.get(kind.id), discount) for kind in kinds}
     lives = {
-        name: models.life_of(rows[name]) if name in rows else models.book_life_of(name, terms[name].clocks)
+        name: models.life_of(rows[name]) if name in rows else book_life_of(name, terms[name].clocks)
         for name in names
     }
     return lives, terms

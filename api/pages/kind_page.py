@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from api.bridge import models
 from api.bridge import store as stored
+from api.bridge.book_lives import book_life_of
 from api.bridge.curves import curve_of
 from api.bridge.terms import Terms, terms_of
 from api.bridge.words import interval_words, priced
@@ -122,7 +123,7 @@ def _in_force(session: Session, who: Principal, kind: PartKind, driven: Driven) 
     terms = terms_of(kind, store.settings(session, who.fleet_id, kind.id))
     row = store.current_life(session, who.fleet_id, kind.id)
     if row is None:
-        life = models.book_life_of(kind.id, terms.clocks)
+        life = book_life_of(kind.id, terms.clocks)
         return InForce(kind, life, terms, stored=False, interval=None, alone=NO_RECORDS)
     table = stored.interval_table(session, who.fleet_id, row.id, terms.fingerprint)
     interval = None if table is None else IntervalTable.from_dict(table.content).at(driven.km)

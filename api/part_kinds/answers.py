@@ -6,9 +6,11 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from api.bridge import models
+from api.bridge.book_lives import book_life_of
 from api.bridge.terms import Terms, terms_of
 from api.bridge.words import distance, evidence_words, significant
-from api.part_kinds.schemas import KindSettingsOut, LifeOut, PartKindOut
+from api.part_kinds.life_schemas import LifeOut
+from api.part_kinds.schemas import KindSettingsOut, PartKindOut
 from planner.interval.odds import chance_in_words
 from planner.usage import UsagePrior
 
@@ -49,7 +51,7 @@ def life_out(
 ) -> LifeOut:
     """The life in force for a kind; the book's where none is stored."""
     terms = terms_of(kind, settings)
-    life = models.book_life_of(kind.id, terms.clocks) if row is None else models.life_of(row)
+    life = book_life_of(kind.id, terms.clocks) if row is None else models.life_of(row)
     source = "book" if row is None else models.source_of(row)
     return LifeOut.model_validate(
         {

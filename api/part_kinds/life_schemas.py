@@ -1,0 +1,152 @@
+"""Answers for the life in force of a part kind: its clocks, its evidence, what was left out, what differs."""
+
+from datetime import datetime
+from typing import Any, Literal
+
+from api.part_kinds.schemas import ClockName
+from api.schemas import Answer, DistanceOut
+
+
+class DistanceLifeOut(Answer):
+    """Weibull law of the distance clock; the scale is where 63 % have failed."""
+
+    shape: float
+    scale: DistanceOut
+
+
+class AgeLifeOut(Answer):
+    """Weibull law of the age clock; the scale is where 63 % have failed."""
+
+    shape: float
+    scale_years: float
+
+
+class EvidenceOut(Answer):
+    """What an answer rests on: 1 means all book, 0 none of it.
+
+    Attributes:
+        integrated_over: how many of the parts have a day that nobody knows: averaged over the days that it may have been, never
+            dated to the purchase.
+        shared_events: complaints that several parts answered for, the guilty one weighed by how likely each was to fail.
+    """
+
+    histories: float
+    failures: float
+    prior_share: float
+    integrated_over: int
+    shared_events: int
+    words: str
+
+
+class LifePointOut(Answer):
+    """Where a tenth of new parts has failed.
+
+    Attributes:
+        assumed_per_year: the yearly distance that ties both clocks; null with one clock.
+        low, high: 80 % limits of the same point, in the same form without limits of their own.
+    """
+
+    distance: DistanceOut | None
+    years: float | None
+    assumed_per_year: DistanceOut | None
+    low: dict[str, Any]
+    high: dict[str, Any]
+
+
+class DiagnosticsOut(Answer):
+    """How the draws behind the answer were made."""
+
+    effective_sample_size: float | None
+    pareto_k: float | None
+    sampler: str
+
+
+class LeftOutOne(Answer):
+    """A history that gave no row, and why."""
+
+    fitment_id: str
+    reason: str
+
+
+class LeftOutAll(Answer):
+    """Histories left out of the fit; all are counted, the first two hundred named."""
+
+    count: int
+    named: list[LeftOutOne]
+
+
+class NewPartsOut(Answer):
+    """How many new parts are bad from the shelf or badly fitted, as this fleet's records say; costs are reckoned with the mean.
+
+    Attributes:
+        mean: posterior mean of the share.
+        low, high: its 80 % limits.
+        parts: how many parts were watched from new.
+        early: how many of them failed in their first 2,000 km (three months where only age wears them).
+        by_fault: how many of those by a fault of the new part rather than by wear.
+    """
+
+    mean: float
+    low: float
+    high: float
+    parts: float
+    early: float
+    by_fault: float
+    words: str
+
+
+class CarDiffers(Answer):
+    """A car that eats parts of a kind, or spares them: how many times as fast as the common car, with 80 % limits."""
+
+    vehicle_id: str
+    mean: float
+    low: float
+    high: float
+    failures: float
+    expected: float
+    words: str
+
+
+class CarsDifferOut(Answer):
+    """How much the fleet's cars differ in what they do to parts of a kind, learnt from parts watched since they were new.
+
+    Attributes:
+        spread: standard deviation of the cars' multipliers.
+        notable: cars that go by a life of their own, those that differ most first.
+    """
+
+    spread: float
+    parts: int
+    failures: float
+    cars: int
+    notable: list[CarDiffers]
+
+
+class LifeOut(Answer):
+    """The life of one kind that this fleet's answers rest on.
+
+    Attributes:
+        cars_differ: how much cars differ, fitted together with a life of its own; null where the records are too few to tell, or
+            too many to go row by row.
+        new_parts: how many new parts are bad; null where the records say nothing of it and the book's figure stands.
+        id: of the stored life; null while the fleet has no part of this kind and the book speaks.
+        source: "book": the catalogue's prior alone; "fitted": from the fleet's records.
+        log_likelihood: natural log at the estimate, prior left out; per km where distance is the only clock, else per
+            year; null for the book.
+    """
+
+    kind: str
+    id: str | None
+    source: Literal["book", "fitted"]
+    prior: Literal["book", "none"]
+    clocks: list[ClockName]
+    distance: DistanceLifeOut | None
+    age: AgeLifeOut | None
+    log_likelihood: float | None
+    evidence: EvidenceOut
+    life_at_10_percent: LifePointOut
+    diagnostics: DiagnosticsOut
+    new_parts: NewPartsOut | None
+    cars_differ: CarsDifferOut | None
+    left_out: LeftOutAll
+    fitted_at: datetime | None

@@ -125,18 +125,18 @@ def _paging(
 PageAsked = Annotated[Paging, Depends(_paging)]
 
 
-def _paging_of_records(
-    asked: PageAsked,
-    external_ref: Annotated[
-        str | None,
-        Query(
-            min_length=1,
-            max_length=200,
-            pattern=r"^[^\u0000]*$",
-            description="only the record that another system knows by this name",
-        ),
-    ] = None,
-) -> Paging:
+RefAsked = Annotated[
+    str | None,
+    Query(
+        min_length=1,
+        max_length=200,
+        pattern=r"^[^\u0000]*$",
+        description="only the record that another system knows by this name",
+    ),
+]
+
+
+def _paging_of_records(asked: PageAsked, external_ref: RefAsked = None) -> Paging:
     return replace(asked, external_ref=external_ref)
 
 

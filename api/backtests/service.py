@@ -8,7 +8,7 @@ from api import jobs
 from api.backtests import store
 from api.backtests.schemas import BacktestOut
 from api.bridge.looking_back import look_back
-from api.problems import Malformed
+from api.problems import Conflict
 from api.schedules.answers import cautions_of
 from api.storage import dialect
 from api.storage.tables import KindBacktest
@@ -33,10 +33,13 @@ def ask(session: Session, who: Principal, kind: PartKind, body: BacktestCreate) 
     """Queue the looking back.
 
     Raises:
-        Malformed: a first day that is still to come.
+        Conflict: a first day that is still to come where the fleet is.
     """
     if body.first is not None and body.first > who.today():
-        raise Malformed("first", f"a day up to {who.today()}", body.first)
+        raise Conflict(
+            f"there is no past day from {body.first} on: it is {who.today()} where the fleet is",
+            field="first",
+        )
     payload = {"kind": kind.id, "asked": body.model_dump(mode="json")}
     return jobs.enqueue(session, who.fleet_id, kind=BACKTEST, payload=payload)
 

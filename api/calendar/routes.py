@@ -8,7 +8,7 @@ from fastapi import APIRouter, Header, Path, Request, Response, status
 from api.calendar import feed, service, store
 from api.calendar.entries import entries
 from api.calendar.schemas import CalendarCreate, CalendarMade, CalendarOut
-from api.conventions import IfNoneMatch, NotModified, PageAsked, page_of, send_tag, unless_held
+from api.conventions import IfNoneMatch, NotModified, RecordsAsked, page_of, send_tag, unless_held
 from api.problems import Malformed
 from api.schemas import Page
 from api.security import Principal, Reader, Writer
@@ -38,7 +38,7 @@ def create_calendar(
 
 
 @router.get("/v1/calendar")
-def list_calendars(who: Reader, session: ReadSession, asked: PageAsked) -> Page[CalendarOut]:
+def list_calendars(who: Reader, session: ReadSession, asked: RecordsAsked) -> Page[CalendarOut]:
     """The fleet's calendar addresses, without their secrets, oldest first."""
     rows = page_of(session, store.addresses_of(who.fleet_id), asked)
     return Page(items=[CalendarOut.model_validate(row) for row in rows])

@@ -5,7 +5,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from api.schemas import Answer, Body, Note
+from api.schemas import Answer, Body, ExternalRef, Note
 
 
 class CalendarCreate(Body):
@@ -15,6 +15,7 @@ class CalendarCreate(Body):
         default=None, description="only this car; null: the whole fleet"
     )
     label: Annotated[Note, Field(max_length=200)] = ""
+    external_ref: ExternalRef | None = None
 
 
 class CalendarOut(Answer):
@@ -23,6 +24,7 @@ class CalendarOut(Answer):
     id: str
     label: str
     vehicle_id: str | None
+    external_ref: str | None
     created_at: datetime
     rotated_at: datetime | None
 

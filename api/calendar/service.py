@@ -10,6 +10,7 @@ import secrets
 from typing import TYPE_CHECKING
 
 from api.calendar import store
+from api.external_refs import refuse_taken
 from api.problems import Conflict, NotFound
 from api.storage.tables import CalendarAddress
 from api.storage.types import utc_now
@@ -26,13 +27,14 @@ def make(session: Session, fleet_id: str, body: CalendarCreate) -> tuple[Calenda
     """Make an address; gives its row and its secret.
 
     Raises:
-        Conflict: there is no such car in the fleet.
+        Conflict: there is no such car in the fleet, or the ``external_ref`` is taken.
     """
     if body.vehicle_id is not None:
         try:
             found_vehicle(session, fleet_id, body.vehicle_id)
         except NotFound as missing:
             raise Conflict("there is no such car in this fleet", field="vehicle_id") from missing
+    refuse_taken(session, CalendarAddress, fleet_id, body.external_ref)
     secret = _new_secret()
     row = CalendarAddress(fleet_id=fleet_id, hash=_hash(secret), **body.model_dump())
     session.add(row)

@@ -112,7 +112,7 @@ def part_name(row: Row, fitment_id: str) -> str:
 def _plain(row: Row) -> dict[str, Any]:
     names = ("id", "vehicle_id", "complaint", "title", "conditions", "last_ran_well", "noted_on", "note")
     state = "open" if row.closed_on is None else "closed"
-    plain = {name: getattr(row, name) for name in (*names, "closed_on", "created_at")}
+    plain = {name: getattr(row, name) for name in (*names, "closed_on", "external_ref", "created_at")}
     return {**plain, "state": state}
 
 

@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter, Response, status
 
-from api.conventions import PageAsked, page_of, send_tag
+from api.conventions import RecordsAsked, page_of, send_tag
 from api.faults import answers, closing, service, store
 from api.faults.schemas import ClosingCreate, FaultFindingCreate, StepCreate
 from api.faults.shown import FaultFindingItem, FaultFindingOut, NextStepOut
@@ -30,7 +30,7 @@ def create_fault_finding(
 
 @router.get("/vehicles/{vehicle_id}/fault-findings")
 def list_fault_findings(
-    vehicle_id: str, who: Reader, session: ReadSession, asked: PageAsked
+    vehicle_id: str, who: Reader, session: ReadSession, asked: RecordsAsked
 ) -> Page[FaultFindingItem]:
     """One car's cases in the order in which they were opened, without their suspects."""
     found(session, who.fleet_id, vehicle_id)

@@ -4,7 +4,7 @@ from typing import Annotated, Any, Self
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
-from api.schemas import Body, DistanceIn, Note, PastDate
+from api.schemas import Body, DistanceIn, ExternalRef, Note, PastDate
 from planner.catalogue import load_conditions
 
 Ref = Annotated[str, Field(min_length=1, max_length=100, pattern=r"^[^\u0000]*\S[^\u0000]*$")]
@@ -32,6 +32,7 @@ class FaultFindingCreate(Body):
         default=1.0, gt=0, le=1, description="chance that the fault shows while a check is made; 1: always"
     )
     note: Note | None = None
+    external_ref: ExternalRef | None = None
 
 
 _CHECK = {

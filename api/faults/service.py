@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+from api.external_refs import refuse_taken
 from api.faults import answers, case, kept_checks, shelf, store
 from api.problems import Conflict, Malformed, NotFound
 from api.storage.tables import FaultFinding as Row
@@ -35,13 +36,14 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
     Raises:
         NotFound: no such car in this fleet.
         Malformed: an unknown condition, days in the future or in the wrong order.
-        Conflict: an unknown complaint, or nothing on the car can cause the complaint.
+        Conflict: an unknown complaint, nothing on the car can cause the complaint, or the ``external_ref`` is taken.
     """
     vehicle = held(session, who.fleet_id, vehicle_id)
     complaint, own = shelf.complained_of(session, who.fleet_id, body.complaint)
     for condition in body.conditions:
         if condition not in load_conditions():
             raise Malformed("conditions", f"texts out of {', '.join(load_conditions())}", condition)
+    refuse_taken(session, Row, who.fleet_id, body.external_ref)
     noted_on = body.noted_on or who.today()
     not_in_future("noted_on", noted_on, who)
     if body.last_ran_well > noted_on:

@@ -58,6 +58,11 @@ class Shelved(Generic[ThingT]):
         return 0 if self.row is None else self.row.version
 
     @property
+    def external_ref(self) -> str | None:
+        """What another system calls it; None where it is the book's."""
+        return None if self.row is None else self.row.external_ref
+
+    @property
     def own(self) -> bool:
         """Whether it is the fleet's own."""
         return self.book is None
@@ -135,6 +140,11 @@ def checks(session: Session, fleet_id: str) -> list[Shelved[Check]]:
     }
     unchanged = {name: Shelved(one, one, None) for name, one in book.items()}
     return _own_first({**unchanged, **held})
+
+
+def called(shelved: list[Shelved[ThingT]], external_ref: str | None) -> list[Shelved[ThingT]]:
+    """Those that another system knows by a name; all where none is asked for."""
+    return [one for one in shelved if external_ref in (None, one.external_ref)]
 
 
 def checks_by_name(session: Session, fleet_id: str) -> Mapping[str, Check]:

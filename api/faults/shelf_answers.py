@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from api.faults.shelf_shown import CheckOut, ComplaintOut
 
@@ -17,9 +17,7 @@ def complaint(shelved: Shelved[Complaint]) -> ComplaintOut:
     plain = {name: getattr(one, name) for name in ("id", "title", "stop_driving", "engine_dead", "warning")}
     rows = {name: list(getattr(one, name)) for name in ("conditions", "causes", "others")}
     source = {"basis": one.provenance.basis, "source": _own_note(shelved) or one.provenance.text}
-    return ComplaintOut.model_validate(
-        {**plain, **rows, **source, "own": shelved.own, "changed": shelved.changed}
-    )
+    return ComplaintOut.model_validate({**plain, **rows, **source, **_standing(shelved)})
 
 
 def check(shelved: Shelved[Check]) -> CheckOut:
@@ -33,13 +31,16 @@ def check(shelved: Shelved[Check]) -> CheckOut:
         {
             **plain,
             **rows,
-            "own": shelved.own,
-            "changed": shelved.changed,
+            **_standing(shelved),
             "book": shelved.book if shelved.changed else None,
             "basis": whence.basis,
             "source": _own_note(shelved) or whence.text,
         }
     )
+
+
+def _standing(shelved: Shelved[Complaint] | Shelved[Check]) -> dict[str, Any]:
+    return {name: getattr(shelved, name) for name in ("own", "changed", "external_ref")}
 
 
 def _own_note(shelved: Shelved[Complaint] | Shelved[Check]) -> str:

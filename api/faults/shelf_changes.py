@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from api.external_refs import refuse_taken
 from api.faults import shelf, store
 from api.problems import Conflict, Malformed
 from api.storage import dialect
@@ -42,22 +43,26 @@ def add_complaint(session: Session, who: Principal, body: ComplaintCreate) -> Sh
 
     Raises:
         Malformed: a part kind or a condition that the catalogue does not hold.
-        Conflict: the name is taken.
+        Conflict: the name or the ``external_ref`` is taken.
     """
-    fields = body.model_dump(exclude={"id"}, exclude_none=True)
+    fields = body.model_dump(exclude={"id", "external_ref"}, exclude_none=True)
     _made(shelf.complaint_from, body.id, fields, fields)
     _refuse_taken(body.id, load_complaints(), store.own_named(session, OwnComplaint, who.fleet_id, body.id))
-    session.add(OwnComplaint(fleet_id=who.fleet_id, name=body.id, content=fields))
+    refuse_taken(session, OwnComplaint, who.fleet_id, body.external_ref)
+    row = OwnComplaint(fleet_id=who.fleet_id, name=body.id, external_ref=body.external_ref, content=fields)
+    session.add(row)
     session.flush()
     return shelf.complaint(session, who.fleet_id, body.id)
 
 
 def add_check(session: Session, who: Principal, body: CheckCreate) -> Shelved[Check]:
     """Add a check to the fleet's own; errors as `add_complaint`, and figures that tell nothing."""
-    fields = body.model_dump(exclude={"id"}, exclude_none=True)
+    fields = body.model_dump(exclude={"id", "external_ref"}, exclude_none=True)
     _made(shelf.check_from, body.id, fields, fields)
     _refuse_taken(body.id, load_checks(), store.own_named(session, OwnCheck, who.fleet_id, body.id))
-    session.add(OwnCheck(fleet_id=who.fleet_id, name=body.id, content=fields))
+    refuse_taken(session, OwnCheck, who.fleet_id, body.external_ref)
+    row = OwnCheck(fleet_id=who.fleet_id, name=body.id, external_ref=body.external_ref, content=fields)
+    session.add(row)
     session.flush()
     return shelf.check(session, who.fleet_id, body.id)
 
@@ -85,14 +90,16 @@ def change_complaint(
 
     Raises:
         Malformed: a part kind or a condition that the catalogue does not hold.
-        Conflict: it is the book's, and more than the weights is named; or it does not go with what is stored.
+        Conflict: it is the book's, and more than the weights is named; it does not go with what is stored; or the
+            ``external_ref`` is taken.
     """
     name, changes = held.thing.id, body.changes
     if not held.own:
         _refuse_the_books_own(changes, COMPLAINT_FIGURES, "its causes, others and note")
     content = _changed(held, changes)
     _made(shelf.complaint_from, name, content, changes)
-    _keep(session, held, OwnComplaint(fleet_id=who.fleet_id, name=name, content=content), changes)
+    new = OwnComplaint(fleet_id=who.fleet_id, name=name, content=content)
+    _keep(session, held, new, changes)
     return shelf.complaint(session, who.fleet_id, name)
 
 
@@ -104,7 +111,8 @@ def change_check(session: Session, who: Principal, held: Shelved[Check], body: C
         _refuse_the_books_own(changes, CHECK_FIGURES, worth)
     content = _changed(held, changes)
     _made(shelf.check_from, name, content, changes)
-    _keep(session, held, OwnCheck(fleet_id=who.fleet_id, name=name, content=content), changes)
+    new = OwnCheck(fleet_id=who.fleet_id, name=name, content=content)
+    _keep(session, held, new, changes)
     return shelf.check(session, who.fleet_id, name)
 
 
@@ -124,7 +132,9 @@ def take_away(session: Session, held: Shelved[Complaint] | Shelved[Check]) -> No
 
 def _changed(held: Shelved[Complaint] | Shelved[Check], changes: Mapping[str, Any]) -> dict[str, Any]:
     stored = {} if held.row is None else held.row.content
-    return {name: value for name, value in {**stored, **changes}.items() if value is not None}
+    kept = {name: value for name, value in {**stored, **changes}.items() if value is not None}
+    kept.pop("external_ref", None)
+    return kept
 
 
 def _keep(
@@ -133,11 +143,13 @@ def _keep(
     new: OwnComplaint | OwnCheck,
     changes: Mapping[str, Any],
 ) -> None:
-    """Store the content where something was named to change."""
+    """Store the content, and another system's name for it, where something was named to change."""
     if not changes:
         return
+    external_ref = changes.get("external_ref", held.external_ref)
+    refuse_taken(session, type(new), new.fleet_id, external_ref, now=held.external_ref)
     row = new if held.row is None else held.row
-    row.content = new.content
+    row.content, row.external_ref = new.content, external_ref
     session.add(row)
     session.flush()
 

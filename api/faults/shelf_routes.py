@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter, Response, status
 
-from api.conventions import IfMatch, entity_tag, require_match
+from api.conventions import IfMatch, RefAsked, entity_tag, require_match
 from api.faults import shelf, shelf_answers, shelf_changes
 from api.faults.shelf_schemas import CheckCreate, CheckUpdate, ComplaintCreate, ComplaintUpdate
 from api.faults.shelf_shown import CheckOut, ComplaintOut
@@ -19,9 +19,10 @@ EMPTY = status.HTTP_204_NO_CONTENT
 
 
 @router.get("/complaints")
-def list_complaints(who: Reader, session: ReadSession) -> Page[ComplaintOut]:
+def list_complaints(who: Reader, session: ReadSession, external_ref: RefAsked = None) -> Page[ComplaintOut]:
     """The fleet's own complaints, then the book's, with the causes and their weights."""
-    return Page(items=[shelf_answers.complaint(one) for one in shelf.complaints(session, who.fleet_id)])
+    found = shelf.called(shelf.complaints(session, who.fleet_id), external_ref)
+    return Page(items=[shelf_answers.complaint(one) for one in found])
 
 
 @router.post("/complaints", status_code=CREATED)
@@ -71,9 +72,10 @@ def delete_complaint(complaint: str, who: Writer, session: WriteSession, if_matc
 
 
 @router.get("/checks")
-def list_checks(who: Reader, session: ReadSession) -> Page[CheckOut]:
+def list_checks(who: Reader, session: ReadSession, external_ref: RefAsked = None) -> Page[CheckOut]:
     """The fleet's own checks, then the book's: what each looks at, how far it may be believed, what it costs."""
-    return Page(items=[shelf_answers.check(one) for one in shelf.checks(session, who.fleet_id)])
+    found = shelf.called(shelf.checks(session, who.fleet_id), external_ref)
+    return Page(items=[shelf_answers.check(one) for one in found])
 
 
 @router.post("/checks", status_code=CREATED)

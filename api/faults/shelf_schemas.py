@@ -6,7 +6,7 @@ from pydantic import AfterValidator, Field
 
 from api.faults.schemas import Conditions, each_once
 from api.history.schemas import KindId
-from api.schemas import Body
+from api.schemas import Body, ExternalRef
 from planner.catalogue.values import System
 
 Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[a-z0-9][a-z0-9_]*$")]
@@ -63,6 +63,7 @@ class ComplaintCreate(Body):
     causes: Causes
     others: Others = Field(default=[OtherCauseIn(what="anything that is not listed", weight=10.0)])
     note: Text | None = Field(default=None, description="where the weights come from")
+    external_ref: ExternalRef | None = None
 
 
 class CheckCreate(Body):
@@ -82,6 +83,7 @@ class CheckCreate(Body):
     needs_running: bool = Field(default=False, description="the engine has to run for it")
     caution: Remark = ""
     note: Text | None = Field(default=None, description="where the figures come from")
+    external_ref: ExternalRef | None = None
 
 
 class _Changes(Body):
@@ -96,7 +98,7 @@ class _Changes(Body):
 class ComplaintUpdate(_Changes):
     """Changes to a complaint of the fleet's own; of a complaint of the book, its causes, others and note alone.
 
-    A field left out stays; a null note empties it.
+    A field left out stays; null empties a note or an external_ref.
     """
 
     title: Text = Field(default_factory=str)
@@ -107,12 +109,13 @@ class ComplaintUpdate(_Changes):
     causes: Causes = Field(default_factory=list, description="all lines; they take the place of those before")
     others: Others = Field(default_factory=list, description="all lines; they take the place of those before")
     note: Text | None = Field(default=None, description="where the weights come from")
+    external_ref: ExternalRef | None = None
 
 
 class CheckUpdate(_Changes):
     """Changes to a check of the fleet's own; of a check of the book, what it is worth (its figures and a note) alone.
 
-    A field left out stays; a null note empties it.
+    A field left out stays; null empties a note or an external_ref.
     """
 
     name: Text = Field(default_factory=str)
@@ -126,3 +129,4 @@ class CheckUpdate(_Changes):
     needs_running: bool = Field(default_factory=bool)
     caution: Remark = Field(default_factory=str)
     note: Text | None = Field(default=None, description="where the figures come from")
+    external_ref: ExternalRef | None = None

@@ -41,6 +41,7 @@ class ComplaintOut(Answer):
     others: list[OtherCauseLine]
     basis: str
     source: str
+    external_ref: str | None
 
 
 class CheckWorth(Answer):
@@ -80,3 +81,4 @@ class CheckOut(Answer):
     note: str
     basis: str
     source: str
+    external_ref: str | None

@@ -137,6 +137,7 @@ class FaultFindingItem(Answer):
     note: str | None
     state: State
     closed_on: date | None
+    external_ref: str | None
     created_at: datetime
 
 

@@ -13,7 +13,7 @@ from api.bridge.records import (
     removal_record,
     repair_record,
 )
-from api.history import store
+from api.external_refs import refuse_taken
 from api.history.lookups import (
     found_inspection,
     found_reading,
@@ -248,10 +248,7 @@ def _remove(session: Session, who: Principal, fitment_id: str, row: Record) -> N
 
 
 def _add(session: Session, row: RecordT) -> None:
-    if row.external_ref is not None and store.has_external_ref(
-        session, type(row), row.fleet_id, row.external_ref
-    ):
-        raise Conflict("a record with this external_ref is stored already", field="external_ref")
+    refuse_taken(session, type(row), row.fleet_id, row.external_ref)
     session.add(row)
     session.flush()
 

@@ -12,9 +12,6 @@ if TYPE_CHECKING:
     from sqlmodel import Session
     from sqlmodel.sql.expression import SelectOfScalar
 
-    from api.storage.tables.base import Record
-
-RecordT = TypeVar("RecordT", bound="Record")
 EventT = TypeVar("EventT", Inspection, Repair)
 
 
@@ -94,9 +91,3 @@ def renewed_against(session: Session, fleet_id: str, shared_event: str) -> list[
         .where(Removal.fleet_id == fleet_id, Removal.shared_event == shared_event)
     )
     return [(row, vehicle_id) for row, vehicle_id in session.exec(found.order_by(col(Removal.id)))]
-
-
-def has_external_ref(session: Session, table: type[RecordT], fleet_id: str, external_ref: str) -> bool:
-    """Whether a record of that kind already goes by that name in another system."""
-    found = select(table.id).where(table.fleet_id == fleet_id, table.external_ref == external_ref)
-    return session.exec(found).first() is not None

@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request, Response, status
 from fastapi.responses import StreamingResponse
 
-from api.conventions import IfNoneMatch, PageAsked, page_of, send_tag, unless_held
+from api.conventions import IfNoneMatch, RecordsAsked, page_of, send_tag, unless_held
 from api.exports.writing import written
 from api.imports import service, store
 from api.imports.schemas import ImportCreate, ImportOut
@@ -53,7 +53,7 @@ async def put_import_content(import_id: str, who: Writer, request: Request, resp
 
 
 @router.get("")
-def list_imports(who: Reader, session: ReadSession, asked: PageAsked) -> Page[ImportOut]:
+def list_imports(who: Reader, session: ReadSession, asked: RecordsAsked) -> Page[ImportOut]:
     """The fleet's imports, latest first."""
     rows = page_of(session, store.imports_of(who.fleet_id), asked)
     states = store.job_states(session, who.fleet_id, [row.job_id for row in rows if row.job_id])

@@ -8,7 +8,7 @@ from pydantic import Field
 from api.imports.cells import DayStyle
 from api.imports.fields import RecordKind
 from api.imports.texts import Encoding, Separator
-from api.schemas import Answer, Body
+from api.schemas import Answer, Body, ExternalRef
 from planner.units import DistanceUnit
 
 ColumnName = Annotated[str, Field(min_length=1, max_length=200)]
@@ -18,8 +18,8 @@ State = Literal[
 ]
 
 
-class ImportCreate(Body):
-    """How a file is to be read, and what is to become of it. The file itself follows under ``…/content``."""
+class ImportOptions(Body):
+    """How a file is to be read, and what is to become of it."""
 
     kind: RecordKind = Field(description="which records the file holds, one in each row")
     format: Literal["csv", "jsonl"] = Field(default="csv", description="CSV with a head, or JSON Lines")
@@ -43,6 +43,12 @@ class ImportCreate(Body):
         default=None, description="null: by byte order mark, else UTF-8 where it is, else cp1252"
     )
     separator: Separator | None = Field(default=None, description="null: what the head has most of")
+
+
+class ImportCreate(ImportOptions):
+    """How a file is to be read, and what is to become of it. The file itself follows under ``…/content``."""
+
+    external_ref: ExternalRef | None = None
 
 
 class ImportRows(Answer):
@@ -79,7 +85,8 @@ class ImportOut(Answer):
     id: str
     kind: RecordKind
     state: State
-    options: ImportCreate
+    external_ref: str | None
+    options: ImportOptions
     encoding: str | None = Field(description="what the file was read as")
     separator: str | None
     columns: list[ImportColumn] = Field(description="of CSV, once its head is read")

@@ -10,10 +10,11 @@ from uuid import uuid4
 from fastapi.concurrency import run_in_threadpool
 
 from api import jobs
+from api.external_refs import refuse_taken
 from api.imports import naming, refresh, showing, store, work
 from api.imports.fields import kinds
 from api.imports.schemas import ImportCreate, ImportOut
-from api.problems import Conflict, ImportRunning, NotFound, TooLarge
+from api.problems import Conflict, ImportRunning, Malformed, NotFound, TooLarge
 from api.storage import dialect
 from api.storage.session import writing
 from api.storage.tables import BulkImport
@@ -43,10 +44,18 @@ def create(session: Session, who: Principal, body: ImportCreate) -> BulkImport:
 
     Raises:
         Malformed: the mapping names a value that such records do not have.
+        Conflict: the ``external_ref`` is taken.
     """
     naming.refuse_unknown_targets(kinds()[body.kind], body.mapping)
     store.drop_never_sent(session, who.fleet_id, utc_now() - _KEPT_OPEN)
-    row = BulkImport(fleet_id=who.fleet_id, kind=body.kind, block=_block(), options=body.model_dump())
+    refuse_taken(session, BulkImport, who.fleet_id, body.external_ref)
+    row = BulkImport(
+        fleet_id=who.fleet_id,
+        kind=body.kind,
+        external_ref=body.external_ref,
+        block=_block(),
+        options=body.model_dump(exclude={"external_ref"}),
+    )
     session.add(row)
     session.flush()
     return row
@@ -82,6 +91,7 @@ async def take_file(
         Conflict: another file was taken already.
         ImportRunning: another import of this fleet is at work.
         TooLarge: the file is larger than is taken.
+        Malformed: nothing came.
     """
     upload = str(uuid4())
     row = await run_in_threadpool(_begin, database, who, import_id, upload)
@@ -98,6 +108,7 @@ async def take_file(
                 number += 1
             if len(piece) >= PIECE_BYTES:
                 piece.clear()
+        _refuse_empty(size)
         if piece and taken is None:
             await run_in_threadpool(_keep, database, row, upload, number, bytes(piece))
         return await run_in_threadpool(_end, database, who, row, upload, size, digest.hexdigest())
@@ -110,6 +121,11 @@ async def take_file(
 def _refuse_large(size: int, most_bytes: int) -> None:
     if size > most_bytes:
         raise TooLarge("the file is larger than is taken here", limit=most_bytes)
+
+
+def _refuse_empty(size: int) -> None:
+    if size == 0:
+        raise Malformed("content", "a file: rows of CSV under a head, or JSON Lines", "an empty body")
 
 
 def _begin(database: Database, who: Principal, import_id: str, upload: str) -> BulkImport:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from api.imports import naming, shapes, store, texts
 from api.imports.cells import Writing
 from api.imports.fields import kinds
-from api.imports.schemas import ImportCreate
+from api.imports.schemas import ImportOptions
 from api.problems import Malformed
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ class Source:
     def __init__(self, sessions: Sessions, row: BulkImport) -> None:
         self.row = row
         self.kind = kinds()[row.kind]
-        self.options = ImportCreate.model_validate(row.options)
+        self.options = ImportOptions.model_validate(row.options)
         text = self.options.format == "csv"
         self.writing = Writing(text, self.options.days, self.options.decimal_comma)
         self._sessions = sessions

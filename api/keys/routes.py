@@ -4,7 +4,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Header, Response, status
 
-from api.conventions import IfMatch, IfNoneMatch, PageAsked, page_of, require_match, send_tag, unless_held
+from api.conventions import IfMatch, IfNoneMatch, RecordsAsked, page_of, require_match, send_tag, unless_held
 from api.keys import service, store
 from api.keys.schemas import KeyCreate, KeyMade, KeyOut
 from api.problems import Malformed
@@ -28,14 +28,14 @@ def create_key(
         raise Malformed(
             "Idempotency-Key", "no such header here: a key is shown once and never again", idempotency_key
         )
-    made = service.make_key(session, who.fleet_id, body.scope, label=body.label, days=body.days)
+    made = service.make_key(session, who.fleet_id, **body.model_dump())
     response.headers["Location"] = f"/v1/keys/{made.row.id}"
     send_tag(response, made.row)
     return KeyMade.model_validate({**made.row.model_dump(), "key": made.text})
 
 
 @router.get("", operation_id="list_keys")
-def list_keys(who: Admin, session: ReadSession, asked: PageAsked) -> Page[KeyOut]:
+def list_keys(who: Admin, session: ReadSession, asked: RecordsAsked) -> Page[KeyOut]:
     """The fleet's keys, revoked ones too, oldest first."""
     rows = page_of(session, store.keys_of(who.fleet_id), asked)
     return Page(items=[KeyOut.model_validate(row) for row in rows])

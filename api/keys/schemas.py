@@ -5,7 +5,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from api.schemas import Answer, Body, Note
+from api.schemas import Answer, Body, ExternalRef, Note
 from api.security import Scope
 
 
@@ -15,6 +15,7 @@ class KeyCreate(Body):
     scope: Scope
     label: Annotated[Note, Field(max_length=200)] = ""
     days: Annotated[int, Field(ge=1, le=36500, description="days until it expires")] | None = None
+    external_ref: ExternalRef | None = None
 
 
 class KeyOut(Answer):
@@ -24,6 +25,7 @@ class KeyOut(Answer):
     label: str
     prefix: str
     scope: Scope
+    external_ref: str | None
     created_at: datetime
     expires_at: datetime | None
     last_used_at: datetime | None

@@ -15,6 +15,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from api.external_refs import refuse_taken
 from api.keys import store
 from api.problems import Conflict, NotFound
 from api.storage.session import reading, writing
@@ -39,14 +40,31 @@ class NewKey:
 
 
 def make_key(
-    session: Session, fleet_id: str, scope: str, *, label: str = "", days: int | None = None
+    session: Session,
+    fleet_id: str,
+    scope: str,
+    *,
+    label: str = "",
+    days: int | None = None,
+    external_ref: str | None = None,
 ) -> NewKey:
-    """Make a key for one fleet, good for some days or without end; the caller commits."""
+    """Make a key for one fleet, good for some days or without end; the caller commits.
+
+    Raises:
+        Conflict: the ``external_ref`` is taken.
+    """
+    refuse_taken(session, ApiKey, fleet_id, external_ref)
     expires_at = None if days is None else utc_now() + timedelta(days=days)
     prefix = secrets.token_hex(6)
     secret = secrets.token_hex(32)
     row = ApiKey(
-        fleet_id=fleet_id, label=label, prefix=prefix, hash=_hash(secret), scope=scope, expires_at=expires_at
+        fleet_id=fleet_id,
+        label=label,
+        prefix=prefix,
+        hash=_hash(secret),
+        scope=scope,
+        expires_at=expires_at,
+        external_ref=external_ref,
     )
     session.add(row)
     session.flush()

@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter, Request, Response, status
 
-from api.conventions import PageAsked, page_of
+from api.conventions import RecordsAsked, page_of
 from api.mail import service, store
 from api.mail.schemas import SubscriptionCreate, SubscriptionOut
 from api.once import OnceRoute
@@ -25,7 +25,7 @@ def create_digest_subscription(
 
 @router.get("")
 def list_digest_subscriptions(
-    who: Reader, session: ReadSession, request: Request, asked: PageAsked
+    who: Reader, session: ReadSession, request: Request, asked: RecordsAsked
 ) -> Page[SubscriptionOut]:
     """The addresses that get the fleet's digest, each with its latest delivery."""
     rows = page_of(session, store.subscriptions_of(who.fleet_id), asked)

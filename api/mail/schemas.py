@@ -5,7 +5,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from api.schemas import Answer, Body
+from api.schemas import Answer, Body, ExternalRef
 
 MailAddress = Annotated[
     str,
@@ -25,6 +25,7 @@ class SubscriptionCreate(Body):
     address: MailAddress
     weekday: int = Field(default=1, ge=1, le=7, description="ISO 8601: 1 is Monday")
     hour: int = Field(default=6, ge=0, le=23, description="of the day where the fleet is")
+    external_ref: ExternalRef | None = None
 
 
 class DeliveryOut(Answer):
@@ -56,6 +57,7 @@ class SubscriptionOut(Answer):
     address: str
     weekday: int
     hour: int
+    external_ref: str | None
     created_at: datetime
     hindrance: str | None
     latest: DeliveryOut | None

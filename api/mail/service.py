@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from api.digests.content import week_of
+from api.external_refs import refuse_taken
 from api.mail import store
 from api.mail.post import hindrance
 from api.mail.schemas import DeliveryOut, SubscriptionOut
@@ -30,10 +31,11 @@ def subscribe(session: Session, who: Principal, body: SubscriptionCreate) -> Dig
     """Add an address; its first digest goes out when its hour next comes.
 
     Raises:
-        Conflict: the address gets the digest already.
+        Conflict: the address gets the digest already, or the ``external_ref`` is taken.
     """
     if store.of_address(session, who.fleet_id, body.address) is not None:
         raise Conflict("this address gets the digest already", field="address")
+    refuse_taken(session, DigestSubscription, who.fleet_id, body.external_ref)
     row = DigestSubscription(fleet_id=who.fleet_id, **body.model_dump())
     row.last_week = week_begun(row, who.time_zone, utc_now())
     session.add(row)
@@ -71,7 +73,7 @@ def shown(session: Session, row: DigestSubscription, settings: Settings) -> Subs
     latest = store.latest(session, row.id)
     return SubscriptionOut.model_validate(
         {
-            **row.model_dump(include={"id", "address", "weekday", "hour", "created_at"}),
+            **row.model_dump(include={"id", "address", "weekday", "hour", "external_ref", "created_at"}),
             "hindrance": hindrance(settings),
             "latest": None if latest is None else DeliveryOut.model_validate(latest),
         }

@@ -39,8 +39,8 @@ def put_settings(
         The settings, and the job that applies changed terms; None where costs and limits are as before.
 
     Raises:
-        Malformed: a clock that the kind does not have, or a risk limit that even a new part does not meet.
-        Conflict: the same, where one of the two figures is the catalogue's.
+        Malformed: a risk limit that even a new part does not meet.
+        Conflict: the same, where one of the two figures is the catalogue's; or a clock that the kind does not have.
     """
     before = terms_of(kind, row)
     _refuse_strange_clocks(kind, body)
@@ -85,7 +85,10 @@ def found_kind(name: str) -> PartKind:
 def _refuse_strange_clocks(kind: PartKind, body: KindSettingsPut) -> None:
     strange = [clock for clock in body.clocks or () if clock not in kind.clocks]
     if strange:
-        raise Malformed("clocks", f"clocks of {kind.id}: {', '.join(kind.clocks)}", body.clocks)
+        raise Conflict(
+            f"{kind.id} has no clock {' and no '.join(strange)}: by the catalogue it wears by {' and '.join(kind.clocks)}",
+            field="clocks",
+        )
 
 
 def _refuse_hopeless_risk(terms: Terms, body: KindSettingsPut) -> None:

@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter, Response, status
 
-from api.conventions import PageAsked, page_of
+from api.conventions import RecordsAsked, page_of
 from api.once import OnceRoute
 from api.planned_use import service, store
 from api.planned_use.schemas import PlannedUseCreate, PlannedUseOut
@@ -29,7 +29,7 @@ def create_planned_use(
 
 @router.get("/{vehicle_id}/planned-use")
 def list_planned_use(
-    vehicle_id: str, who: Reader, session: ReadSession, asked: PageAsked
+    vehicle_id: str, who: Reader, session: ReadSession, asked: RecordsAsked
 ) -> Page[PlannedUseOut]:
     """A car's tours and lay-ups, past ones included, by their first day."""
     found(session, who.fleet_id, vehicle_id)

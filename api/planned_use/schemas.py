@@ -5,7 +5,7 @@ from typing import Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
-from api.schemas import Answer, Body, DistanceIn, DistanceOut, Name, PastDate
+from api.schemas import Answer, Body, DistanceIn, DistanceOut, ExternalRef, Name, PastDate
 
 What = Literal["tour", "lay-up"]
 
@@ -31,6 +31,7 @@ class PlannedUseCreate(Body):
         default=None, validate_default=True, description="of a tour; a lay-up has none"
     )
     name: Name | None = None
+    external_ref: ExternalRef | None = None
 
     @field_validator("ends_on")
     @classmethod
@@ -65,4 +66,5 @@ class PlannedUseOut(Answer):
     ends_on: date
     distance: DistanceOut | None
     name: str | None
+    external_ref: str | None
     created_at: datetime

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from api.bridge import keep
+from api.external_refs import refuse_taken
 from api.planned_use import store
 from api.planned_use.schemas import PlannedUseOut
 from api.problems import Conflict, NotFound
@@ -27,7 +28,7 @@ def plan(session: Session, who: Principal, vehicle_id: str, body: PlannedUseCrea
 
     Raises:
         NotFound: no such car in this fleet.
-        Conflict: it shares a day with another one, or the car has too many.
+        Conflict: it shares a day with another one, the car has too many, or the ``external_ref`` is taken.
     """
     held(session, who.fleet_id, vehicle_id)
     there = store.all_planned_for(session, who.fleet_id, vehicle_id)
@@ -37,6 +38,7 @@ def plan(session: Session, who: Principal, vehicle_id: str, body: PlannedUseCrea
         if body.starts_on <= other.ends_on and other.starts_on <= body.ends_on:
             named = f"the {other.what} from {other.starts_on} to {other.ends_on}"
             raise Conflict(f"it shares days with {named}", field="starts_on")
+    refuse_taken(session, PlannedUse, who.fleet_id, body.external_ref)
     row = PlannedUse(
         fleet_id=who.fleet_id,
         vehicle_id=vehicle_id,

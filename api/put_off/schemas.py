@@ -6,7 +6,7 @@ from typing import Annotated
 from pydantic import Field
 
 from api.schedules.schemas import Status, WindowOut
-from api.schemas import Answer, Body, PastDate
+from api.schemas import Answer, Body, ExternalRef, PastDate
 
 Why = Annotated[
     str, Field(min_length=1, max_length=400, pattern=r"\S", description="why, in the keeper's words")
@@ -18,6 +18,7 @@ class PutOffCreate(Body):
 
     until: PastDate | None = Field(description="the day to be asked again; null: declined")
     reason: Why
+    external_ref: ExternalRef | None = None
 
 
 class PutOffOut(Answer):
@@ -35,6 +36,7 @@ class PutOffOut(Answer):
     until: date | None
     reason: str
     decided_on: date
+    external_ref: str | None
     accepted: str
     warning: str | None
     window: WindowOut | None

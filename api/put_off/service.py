@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from api.bridge.decisions import seen, snooze_of
 from api.bridge.outlook import outlooks
+from api.external_refs import refuse_taken
 from api.history.lookups import found_fitment, held_fitment
 from api.problems import Conflict, Malformed, NotFound
 from api.put_off import store
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from api.storage.tables import Forecast
     from planner.catalogue import PartKind
 
+_PLAIN = ("fitment_id", "until", "reason", "decided_on", "external_ref")
+
 
 def put_off(session: Session, who: Principal, fitment_id: str, body: PutOffCreate) -> PutOffOut:
     """Keep a decision; it replaces an earlier one about the same part.
@@ -32,7 +35,7 @@ def put_off(session: Session, who: Principal, fitment_id: str, body: PutOffCreat
     Raises:
         NotFound: no such fitment in this fleet.
         Malformed: the day is past.
-        Conflict: the part is off the car.
+        Conflict: the part is off the car, or the ``external_ref`` is taken.
     """
     held_fitment(session, who.fleet_id, fitment_id)
     if body.until is not None and body.until < who.today():
@@ -41,6 +44,8 @@ def put_off(session: Session, who: Principal, fitment_id: str, body: PutOffCreat
     if forecast is None:
         raise Conflict("the part is off the car: there is nothing to put off", field="fitment_id")
     row = store.decision(session, who.fleet_id, fitment_id)
+    named = None if row is None else row.external_ref
+    refuse_taken(session, PutOff, who.fleet_id, body.external_ref, now=named)
     values = {**body.model_dump(), "decided_on": who.today()}
     if row is None:
         row = PutOff(fleet_id=who.fleet_id, fitment_id=fitment_id, **values)
@@ -90,7 +95,7 @@ def _kind(session: Session, who: Principal, fitment_id: str) -> PartKind:
 def _shown(
     session: Session, row: PutOff, kind: PartKind, forecast: Forecast | None, as_of: date
 ) -> PutOffOut:
-    plain = {name: getattr(row, name) for name in ("fitment_id", "until", "reason", "decided_on")}
+    plain = {name: getattr(row, name) for name in _PLAIN}
     plain |= {"kind": kind.id, "part": kind.name_gb, **minded(kind)}
     if forecast is None:
         off = {"accepted": snooze_of(row).accepted, "warning": None, "window": None, "status": None}

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from api.bridge import keep
 from api.bridge.records import vehicle_record
+from api.external_refs import refuse_taken
 from api.notices.watch import telling
 from api.problems import Conflict, NotFound
 from api.storage.hidden import tell_imports
@@ -31,7 +32,7 @@ def register(session: Session, who: Principal, body: VehicleCreate) -> Vehicle:
     """
     row = Vehicle(fleet_id=who.fleet_id, **body.model_dump())
     vehicle_record(row).refuse_future(who.today())
-    _refuse_taken(session, who.fleet_id, body.external_ref)
+    refuse_taken(session, Vehicle, who.fleet_id, body.external_ref)
     session.add(row)
     session.flush()
     return row
@@ -65,8 +66,7 @@ def change(session: Session, who: Principal, row: Vehicle, body: VehicleUpdate) 
         RecordError: a day in the future.
         Conflict: the days contradict what is stored, or the ``external_ref`` is taken.
     """
-    if body.external_ref != row.external_ref:
-        _refuse_taken(session, who.fleet_id, body.external_ref)
+    refuse_taken(session, Vehicle, who.fleet_id, body.external_ref, now=row.external_ref)
     row.sqlmodel_update(body.changes)
     today = who.today()
     _checked(row, today)
@@ -89,8 +89,3 @@ def _checked(row: Vehicle, today: date) -> None:
     except RecordError as error:
         raise Conflict(str(error), field=error.field) from error
     record.refuse_future(today)
-
-
-def _refuse_taken(session: Session, fleet_id: str, external_ref: str | None) -> None:
-    if external_ref is not None and store.has_external_ref(session, fleet_id, external_ref):
-        raise Conflict("a vehicle with this external_ref is stored already", field="external_ref")

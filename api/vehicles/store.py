@@ -30,11 +30,5 @@ def vehicle_for_change(session: Session, fleet_id: str, vehicle_id: str) -> Vehi
     return session.exec(_one(fleet_id, vehicle_id).with_for_update()).one_or_none()
 
 
-def has_external_ref(session: Session, fleet_id: str, external_ref: str) -> bool:
-    """Whether a car of the fleet already goes by that name in another system."""
-    found = select(Vehicle.id).where(Vehicle.fleet_id == fleet_id, Vehicle.external_ref == external_ref)
-    return session.exec(found).first() is not None
-
-
 def _one(fleet_id: str, vehicle_id: str) -> SelectOfScalar[Vehicle]:
     return select(Vehicle).where(Vehicle.fleet_id == fleet_id, Vehicle.id == vehicle_id)

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from api.external_refs import refuse_taken
 from api.notices import due_soon
 from api.problems import Conflict, Malformed, NotFound
 from api.storage.tables import Webhook
@@ -51,7 +52,7 @@ def register(session: Session, fleet_id: str, body: WebhookCreate) -> Webhook:
     Raises:
         Conflict: the ``external_ref`` is taken, or the fleet has very many already.
     """
-    _refuse_taken(session, fleet_id, body.external_ref)
+    refuse_taken(session, Webhook, fleet_id, body.external_ref)
     if len(store.enabled(session, fleet_id)) >= MOST:
         raise Conflict(f"this fleet has {MOST} webhooks that get events: switch one off first")
     row = Webhook(fleet_id=fleet_id, secret=_new_secret(), **body.model_dump())
@@ -98,8 +99,7 @@ def change(session: Session, row: Webhook, body: WebhookUpdate) -> None:
     """
     changes = body.changes
     enabled = changes.pop("enabled", row.disabled_at is None)
-    if changes.get("external_ref", row.external_ref) != row.external_ref:
-        _refuse_taken(session, row.fleet_id, body.external_ref)
+    refuse_taken(session, Webhook, row.fleet_id, body.external_ref, now=row.external_ref)
     with _from_now_on(session, row.fleet_id):
         row.sqlmodel_update(changes)
         if enabled:
@@ -204,11 +204,6 @@ def shown_delivery(row: WebhookDelivery, event: WebhookEvent) -> DeliveryOut:
 def _refuse_disabled(row: Webhook) -> None:
     if row.disabled_at is not None:
         raise Conflict(f"the webhook gets nothing ({row.disabled_because}): enable it first", field="enabled")
-
-
-def _refuse_taken(session: Session, fleet_id: str, external_ref: str | None) -> None:
-    if external_ref is not None and store.has_external_ref(session, fleet_id, external_ref):
-        raise Conflict("a webhook with this external_ref is stored already", field="external_ref")
 
 
 def _new_secret() -> str:

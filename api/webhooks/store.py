@@ -35,12 +35,6 @@ def webhook_for_change(session: Session, fleet_id: str, webhook_id: str) -> Webh
     return session.exec(found.with_for_update()).one_or_none()
 
 
-def has_external_ref(session: Session, fleet_id: str, external_ref: str) -> bool:
-    """Whether a webhook of the fleet has this name of another system."""
-    found = select(Webhook.id).where(Webhook.fleet_id == fleet_id, Webhook.external_ref == external_ref)
-    return session.exec(found).first() is not None
-
-
 def enabled(session: Session, fleet_id: str) -> list[Webhook]:
     """The fleet's webhooks that get their events."""
     found = select(Webhook).where(Webhook.fleet_id == fleet_id, col(Webhook.disabled_at).is_(None))

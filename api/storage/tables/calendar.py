@@ -2,13 +2,14 @@
 
 from datetime import datetime
 
+from sqlalchemy import UniqueConstraint
 from sqlmodel import Field
 
-from api.storage.tables.base import Row
+from api.storage.tables.base import Record
 from api.storage.types import UtcDateTime
 
 
-class CalendarAddress(Row, table=True):
+class CalendarAddress(Record, table=True):
     """A secret address of a fleet's or a car's calendar.
 
     Attributes:
@@ -17,6 +18,8 @@ class CalendarAddress(Row, table=True):
         hash: SHA-256 of the secret in hex; the secret itself is never stored.
         rotated_at: when the secret was last replaced; None: never.
     """
+
+    __table_args__ = (UniqueConstraint("fleet_id", "external_ref"),)
 
     label: str = Field(default="")
     vehicle_id: str | None = Field(default=None, foreign_key="vehicle.id", ondelete="CASCADE", index=True)

@@ -6,10 +6,10 @@ from typing import Any
 from sqlalchemy import JSON, Index, UniqueConstraint
 from sqlmodel import Field
 
-from api.storage.tables.base import Row
+from api.storage.tables.base import Record, Row
 
 
-class PutOff(Row, table=True):
+class PutOff(Record, table=True):
     """A keeper's decision to put the renewal of one part off, or to decline it; at most one per fitment.
 
     Attributes:
@@ -18,13 +18,15 @@ class PutOff(Row, table=True):
         decided_on: the day of the decision where the fleet is.
     """
 
+    __table_args__ = (UniqueConstraint("fleet_id", "external_ref"),)
+
     fitment_id: str = Field(foreign_key="fitment.id", ondelete="CASCADE", unique=True)
     until: date | None = None
     reason: str
     decided_on: date
 
 
-class PlannedUse(Row, table=True):
+class PlannedUse(Record, table=True):
     """A tour of a known distance, or a lay-up, that the keeper of a car knows of.
 
     Attributes:
@@ -34,7 +36,10 @@ class PlannedUse(Row, table=True):
         name: what the keeper calls it.
     """
 
-    __table_args__ = (Index("ix_planned_use_vehicle_id_starts_on", "vehicle_id", "starts_on"),)
+    __table_args__ = (
+        UniqueConstraint("fleet_id", "external_ref"),
+        Index("ix_planned_use_vehicle_id_starts_on", "vehicle_id", "starts_on"),
+    )
 
     vehicle_id: str = Field(foreign_key="vehicle.id", ondelete="CASCADE")
     what: str

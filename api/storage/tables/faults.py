@@ -6,10 +6,10 @@ from typing import Any
 from sqlalchemy import JSON, Index, UniqueConstraint
 from sqlmodel import Field
 
-from api.storage.tables.base import Row
+from api.storage.tables.base import Record
 
 
-class FaultFinding(Row, table=True):
+class FaultFinding(Record, table=True):
     """One complaint about one car, from its opening to its closing.
 
     Attributes:
@@ -27,6 +27,7 @@ class FaultFinding(Row, table=True):
     """
 
     __table_args__ = (
+        UniqueConstraint("fleet_id", "external_ref"),
         Index("ix_fault_finding_fleet_id_complaint", "fleet_id", "complaint"),
         Index("ix_fault_finding_fleet_id_vehicle_id", "fleet_id", "vehicle_id"),
     )
@@ -48,19 +49,19 @@ class FaultFinding(Row, table=True):
     cause: dict[str, Any] = Field(sa_type=JSON)
 
 
-class OwnComplaint(Row, table=True):
+class OwnComplaint(Record, table=True):
     """A complaint that a fleet added to the book's, or its own weights for one of the book; cases keep copies."""
 
-    __table_args__ = (UniqueConstraint("fleet_id", "name"),)
+    __table_args__ = (UniqueConstraint("fleet_id", "name"), UniqueConstraint("fleet_id", "external_ref"))
 
     name: str
     content: dict[str, Any] = Field(sa_type=JSON)
 
 
-class OwnCheck(Row, table=True):
+class OwnCheck(Record, table=True):
     """A check that a fleet added to the book's, or its own figures for one of the book; steps keep copies."""
 
-    __table_args__ = (UniqueConstraint("fleet_id", "name"),)
+    __table_args__ = (UniqueConstraint("fleet_id", "name"), UniqueConstraint("fleet_id", "external_ref"))
 
     name: str
     content: dict[str, Any] = Field(sa_type=JSON)

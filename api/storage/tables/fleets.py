@@ -2,9 +2,10 @@
 
 from datetime import date, datetime
 
+from sqlalchemy import UniqueConstraint
 from sqlmodel import Field
 
-from api.storage.tables.base import Row, Stamped
+from api.storage.tables.base import Record, Stamped
 from api.storage.types import UtcDateTime
 
 
@@ -28,7 +29,7 @@ class Fleet(Stamped, table=True):
     discount_rate: float = Field(default=0.0)
 
 
-class ApiKey(Row, table=True):
+class ApiKey(Record, table=True):
     """A key to one fleet.
 
     Attributes:
@@ -40,6 +41,8 @@ class ApiKey(Row, table=True):
         last_used_at: to the minute.
         revoked_at: set once; a revoked key stays listed.
     """
+
+    __table_args__ = (UniqueConstraint("fleet_id", "external_ref"),)
 
     label: str = Field(default="")
     prefix: str = Field(unique=True)

@@ -6,14 +6,14 @@ from typing import Any
 from sqlalchemy import JSON, BigInteger, Index, LargeBinary, UniqueConstraint, text
 from sqlmodel import Field
 
-from api.storage.tables.base import Row, Table
+from api.storage.tables.base import Record, Table
 from api.storage.types import UtcDateTime
 
 BLOCK_LENGTH = 28
 """How many characters of a text UUID name the block that an import takes its rows' ids from; the others count rows."""
 
 
-class BulkImport(Row, table=True):
+class BulkImport(Record, table=True):
     """One file of records of one kind on its way into a fleet.
 
     Its rows are written where all records are, in short transactions, under ids that begin with its `block`. While it
@@ -39,6 +39,7 @@ class BulkImport(Row, table=True):
 
     __table_args__ = (
         UniqueConstraint("block"),
+        UniqueConstraint("fleet_id", "external_ref"),
         Index("ix_bulk_import_fleet_id_created_at_id", "fleet_id", "created_at", "id"),
         Index(
             "ix_bulk_import_hidden",

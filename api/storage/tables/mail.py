@@ -5,11 +5,11 @@ from datetime import datetime
 from sqlalchemy import UniqueConstraint
 from sqlmodel import Field
 
-from api.storage.tables.base import Row
+from api.storage.tables.base import Record, Row
 from api.storage.types import UtcDateTime
 
 
-class DigestSubscription(Row, table=True):
+class DigestSubscription(Record, table=True):
     """An address that gets the digest every week.
 
     Attributes:
@@ -19,7 +19,7 @@ class DigestSubscription(Row, table=True):
         last_week: ISO week of the latest delivery that was begun; None: none yet.
     """
 
-    __table_args__ = (UniqueConstraint("fleet_id", "address"),)
+    __table_args__ = (UniqueConstraint("fleet_id", "address"), UniqueConstraint("fleet_id", "external_ref"))
 
     address: str
     weekday: int

@@ -90,13 +90,17 @@ def test_nothing_to_look_back_on_fails_with_the_reason_and_keeps_what_was_found(
         ({"horizon_years": 0}, "horizon_years"),
         ({"horizon_years": 11}, "horizon_years"),
         ({"horizon_years": "1"}, "horizon_years"),
-        ({"first": "2999-01-01"}, "first"),
         ({"first": "spring"}, "first"),
         ({"draws": 5}, "draws"),
     ],
 )
 def test_what_makes_no_sense_is_not_asked(client, body, field):
     problem(client.post(ASK, json=body), 422, field)
+    assert items(client, "/v1/jobs") == []
+
+
+def test_a_first_day_still_to_come_conflicts_with_the_day_that_it_is(client):
+    problem(client.post(ASK, json={"first": "2999-01-01"}), 409, "first")
     assert items(client, "/v1/jobs") == []
 
 

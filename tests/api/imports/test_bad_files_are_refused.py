@@ -33,17 +33,29 @@ def refused(fleet, content, **options):
 @pytest.mark.parametrize(
     ("content", "got"),
     [
-        (b"", "an empty file"),
+        (b"\xef\xbb\xbf", "an empty file"),
         (b"PK\x03\x04" + b"x" * 100, "a zip archive or a spreadsheet"),
         (gzip.compress(GOOD.encode()), "a gzip archive"),
         (b"%PDF-1.7", "a PDF"),
         (b'"vehicle_ref,x', "unexpected end of data, in lines 1 to 1"),
     ],
-    ids=["empty", "zip", "gzip", "pdf", "open quote"],
+    ids=["a mark alone", "zip", "gzip", "pdf", "open quote"],
 )
 def test_files_that_are_no_text_or_have_no_head(fleet, car, content, got):
     (error,) = refused(fleet, content).job["problem"]["errors"]
     assert (error["field"], error["got"]) == ("content", got)
+
+
+def test_an_upload_of_nothing_is_refused_and_the_import_waits_on(fleet, client, car):
+    address = client.post("/v1/imports", json={"kind": "odometer-readings"}).headers["Location"]
+    refused = client.put(f"{address}/content")
+    assert (refused.status_code, refused.json()["field"]) == (422, "content")
+    assert client.get(address).json()["state"] == "open"
+    taken = client.put(f"{address}/content", content=GOOD.encode())
+    assert taken.status_code == 202, taken.text
+    assert fleet.wait_for_job(taken.headers["Location"])["state"] == "succeeded"
+    assert client.put(f"{address}/content", content=b"").status_code == 422
+    assert len(items(fleet, f"/v1/vehicles/{car}/odometer-readings")) == 1
 
 
 def test_two_columns_for_one_value(fleet, car):

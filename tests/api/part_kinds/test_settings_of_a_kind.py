@@ -156,7 +156,7 @@ def test_a_risk_limit_below_the_catalogues_fault_rate_is_a_conflict(client):
 
 
 def test_a_clock_that_the_kind_does_not_have(client):
-    problem(client.put("/v1/part-kinds/battery/settings", json={"clocks": ["distance"]}), 422, "clocks")
+    problem(client.put("/v1/part-kinds/battery/settings", json={"clocks": ["distance"]}), 409, "clocks")
 
 
 def test_an_unknown_kind_has_no_address(client):

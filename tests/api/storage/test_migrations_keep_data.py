@@ -49,6 +49,7 @@ def test_data_of_the_first_step_live_through_all_later_ones(empty):
     schema.migrate(empty, "0001")
     rows = {  # by the tables as they were then, which the classes of today are not
         "fleet": {"name": "one", "time_zone": "UTC", "currency": "EUR"},
+        "api_key": {"fleet_id": "fleet-1", "label": "ours", "prefix": "p", "hash": "h", "scope": "read"},
         "vehicle": {"name": "car", "distance_unit": "km", "fleet_id": "fleet-1"},
         "fitment": {
             "fleet_id": "fleet-1",
@@ -70,7 +71,9 @@ def test_data_of_the_first_step_live_through_all_later_ones(empty):
         row = session.execute(
             text("SELECT v.name, f.fitted_on FROM fitment f JOIN vehicle v ON v.id = f.vehicle_id")
         ).one()
+        key = session.execute(text("SELECT label, scope, external_ref FROM api_key")).one()
     assert tuple(row) == ("car", "1998~")
+    assert tuple(key) == ("ours", "read", None)
 
 
 def test_foreign_keys_are_kept_after_a_migration(database):

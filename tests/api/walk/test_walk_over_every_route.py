@@ -18,6 +18,7 @@ BODIES = {
     "create_removal": {"removed_on": "2022-01-01", "reason": "preventive"},
     "create_put_off": {"until": None, "reason": "sold in May"},
     "put_settings": {"prior": "book"},
+    "create_backtest": {},
     "create_buying_list": {
         "built": "1985",
         "odometer": {"value": 90000, "unit": "km"},

@@ -8,7 +8,7 @@ import pytest
 from icalendar import Calendar
 from sqlmodel import select
 
-from api.bridge import gather, keep, models
+from api.bridge import book_lives, gather, keep, models
 from api.calendar import feed
 from api.storage.session import reading
 from api.storage.tables import CalendarAddress
@@ -216,7 +216,12 @@ def test_a_calendar_is_read_with_everything_that_fits_taken_away(client, nobody,
     def forbidden(*_args, **_options):
         raise AssertionError("a read worked something out that it should have found")
 
-    for place, name in ((models, "make_table"), (models, "book_life"), (gather, "cars"), (keep, "replan")):
+    for place, name in (
+        (models, "make_table"),
+        (book_lives, "book_life"),
+        (gather, "cars"),
+        (keep, "replan"),
+    ):
         monkeypatch.setattr(place, name, forbidden)
     assert text_of(nobody, address) == before
 

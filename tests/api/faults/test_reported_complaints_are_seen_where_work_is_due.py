@@ -3,7 +3,7 @@
 import pytest
 from sqlalchemy import event
 
-from api.bridge import gather, keep, learn, models, refits
+from api.bridge import book_lives, gather, keep, learn, models, refits
 from tests.api.faults.cases import DAMP, car_with, closed, opened
 from tests.api.history.making import items
 from tests.api.schedules.test_reads_never_fit import forbidden
@@ -68,7 +68,7 @@ def test_a_case_is_read_with_everything_that_fits_taken_away(client, reading, da
     before = [reading.get(path).json() for path in paths]
     for place, name in (
         (models, "make_table"),
-        (models, "book_life"),
+        (book_lives, "book_life"),
         (models, "interval_table"),
         (refits, "fit_life"),
         (learn, "spells_from"),

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from api.bridge import gather, keep, learn, measured, models, refits
+from api.bridge import book_lives, gather, keep, learn, measured, models, refits
 from planner.interval import optimum
 from tests.api.history.making import car, fitment, odometer, removal
 
@@ -53,7 +53,7 @@ def test_reads_work_with_everything_that_fits_taken_away(reading, vehicle, monke
     assert before.status_code == 200, before.text
     for place, name in (
         (models, "make_table"),
-        (models, "book_life"),
+        (book_lives, "book_life"),
         (models, "interval_table"),
         (models, "ways_table"),
         (optimum, "cost_curve"),

@@ -8,6 +8,7 @@ Sources: RFC 9457 (problem details); RFC 9110 §13, §15 (preconditions, status 
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from rfc9457 import StatusProblem
@@ -241,7 +242,7 @@ class Busy(ServiceProblem):
 
 def shown(value: object, limit: int = 80) -> str:
     """A value for display in a problem: as written, shortened, in characters that UTF-8 can carry."""
-    text = value if isinstance(value, str) else repr(value)
+    text = value if isinstance(value, str) else value.isoformat() if isinstance(value, date) else repr(value)
     text = text[:limit].encode("utf-8", "backslashreplace").decode()
     return text if len(text) <= limit else text[: limit - 1] + "…"
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from api.faults.schemas import FaultFindingCreate, StepCreate
     from api.faults.shown import FaultFindingOut, NextStepOut
     from api.security import Principal
-    from planner.catalogue import Check
+    from planner.catalogue import Check, Complaint
     from planner.faults import Check as CheckHere
     from planner.faults import FaultFinding
 
@@ -64,7 +64,7 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
     kinds = sorted({forecast.kind for forecast, _ in on_car})
     learnt = case.learnt_shares(session, row, complaint, kinds)
     if not learnt["shares"]:
-        raise Conflict(f"nothing on this car can cause it: {complaint.title}", field="complaint")
+        raise Conflict(_nothing_on_record(complaint), field="complaint")
     parts = [
         case.part_as_it_was(forecast, position, row, suspect=forecast.kind in learnt["shares"])
         for forecast, position in on_car
@@ -139,6 +139,9 @@ def add_step(session: Session, who: Principal, finding_id: str, body: StepCreate
         raise Conflict(f"the case has {MOST_STEPS} steps already: close it")
     done_on = body.done_on or who.today()
     not_in_future("done_on", done_on, who)
+    if done_on < row.last_ran_well:
+        words = f"the car last ran well on {row.last_ran_well}: wanted a day since, got {done_on}"
+        raise Conflict(words, field="done_on")
     before = case.question(session, row, steps=[])
     step = _check_made(session, row, before, body) if body.check is not None else _renewal(row, body)
     odometer = None if body.odometer is None else body.odometer.model_dump()
@@ -149,6 +152,12 @@ def add_step(session: Session, who: Principal, finding_id: str, body: StepCreate
     session.add(row)
     session.flush()
     return row
+
+
+def _nothing_on_record(complaint: Complaint) -> str:
+    """Why no case is opened, with what to do at once all the same."""
+    words = f"no part on record of this car can cause it: {complaint.title}; write the parts down, or have it looked at"
+    return f"{words}. {complaint.warning}" if complaint.warning else words
 
 
 def _check_made(session: Session, row: Row, finding: FaultFinding, body: StepCreate) -> dict[str, Any]:

@@ -132,7 +132,7 @@ def _complaints(problem: Mapping[str, Any]) -> list[tuple[str, str]]:
 def _words(wanted: str, got: str) -> str:
     if got == "nothing":
         return f"Nothing is written here; wanted {wanted}."
-    return f"Wanted {wanted}; this is: {got}"
+    return f"Wanted {wanted}." if got.startswith("{") else f"Wanted {wanted}; this is: {got}"
 
 
 def _input_for(form: Form[Any], place: str) -> str | None:

@@ -205,3 +205,18 @@ def test_keys_and_fleets(client, reading, stranger, nobody, damp):
         problem(stranger.get(where), 404)
         assert reading.get(where).status_code == 200
     assert client.get(path).json() == case
+
+
+def test_a_step_from_before_the_fault_is_refused_and_the_case_stays_as_it_was(client, damp):
+    case = opened(client, damp[0])
+    body = {"renewed": [damp[1]["ht_leads"]], "cured": True, "done_on": "2001-01-01"}
+    answer = client.post(f"/v1/fault-findings/{case['id']}/steps", json=body)
+    problem(answer, 409, "done_on")
+    assert "2001-01-01" in answer.text
+    assert client.get(f"/v1/fault-findings/{case['id']}").json()["steps"] == []
+
+
+def test_a_dangerous_complaint_warns_even_where_no_part_on_record_can_cause_it(client):
+    answer = open_with(client, car(client), complaint="sinking_pedal")
+    problem(answer, 409, "complaint")
+    assert "drive" in answer.json()["detail"]

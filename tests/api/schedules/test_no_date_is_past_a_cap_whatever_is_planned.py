@@ -73,7 +73,9 @@ def force(life, costs, cap, max_risk, discount, *, safety):
         life, costs, cap=cap, max_risk=max_risk, rates=[100.0, 1_500.0, 30_000.0], discount=discount
     )
     terms = SimpleNamespace(costs=costs, discount=discount, max_risk=max_risk)
-    return SimpleNamespace(life=life, table=table, terms=terms, kind=SimpleNamespace(safety=safety))
+    return SimpleNamespace(
+        life=life, table=table, terms=terms, kind=SimpleNamespace(safety=safety), own_car=None
+    )
 
 
 def last_allowed(part, use, cap):

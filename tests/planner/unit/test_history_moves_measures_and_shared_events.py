@@ -191,8 +191,13 @@ def test_parts_renewed_against_one_complaint_are_gathered_with_how_well_each_fit
         changed("arm", kind="rotor_arm"),
         changed("coil", event=None),
     ]
-    (event,) = shared_events(parts, {"misfire": {"cap": 3.0}})
+    (event,) = shared_events(parts, {"misfire": {"cap": 3.0, "arm": 1.0}})
     assert event.candidates == (Candidate("cap", "distributor_cap", 3.0), Candidate("arm", "rotor_arm", 1.0))
+    (unsaid,) = shared_events(parts, {"misfire": {"cap": 3.0}})
+    assert [each.fit for each in unsaid.candidates] == [
+        3.0,
+        3.0,
+    ]  # nothing said of one: as well as the others
     assert event.vehicle == "v"
     rows = spells_from([parts[0], parts[2]], ("age",), TODAY).rows
     assert [each.shared_event for each in rows] == ["misfire", None]

@@ -71,8 +71,8 @@ class Pieces(io.RawIOBase):
 
 
 def _broken_off(pieces: Iterable[bytes], line_end: bytes) -> Iterator[bytes]:
-    """The pieces without a byte order mark of UTF-16, and with an end of line after so many bytes without one."""
-    since = 0
+    """The pieces without a byte order mark of UTF-16; of a line that goes on for so many bytes, only its beginning."""
+    since, seen, dropping = 0, 0, False
     for number, whole in enumerate(pieces):
         piece = whole
         if (
@@ -81,12 +81,26 @@ def _broken_off(pieces: Iterable[bytes], line_end: bytes) -> Iterator[bytes]:
             and len(line_end) == 2
         ):
             piece = whole[2:]
+        before, seen = seen, seen + len(whole)
+        if dropping:
+            end = _first_end(piece, line_end, before)
+            if end < 0:
+                continue
+            piece, since, dropping = piece[end + len(line_end) :], 0, False
         at = piece.rfind(line_end)
         since = since + len(piece) if at < 0 else len(piece) - at
         yield piece
-        if since > LONGEST_LINE and len(piece) % len(line_end) == 0:
-            yield line_end
-            since = 0
+        if since > LONGEST_LINE and seen % len(line_end) == 0:
+            yield bytes(len(line_end)) + line_end  # a NUL: what stands before it is no whole row
+            dropping = True
+
+
+def _first_end(piece: bytes, line_end: bytes, before: int) -> int:
+    """Where the first line of a piece ends, its characters counted from the file's beginning; -1: nowhere."""
+    at = piece.find(line_end)
+    while at >= 0 and (before + at) % len(line_end):
+        at = piece.find(line_end, at + 1)
+    return at
 
 
 @dataclass(frozen=True)

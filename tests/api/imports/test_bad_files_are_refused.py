@@ -7,6 +7,7 @@ import time
 
 import pytest
 
+from api.imports import texts
 from api.settings import Settings
 from tests.api.imports.sending import items, send
 from tests.api.support import fresh_settings, running
@@ -239,3 +240,12 @@ def test_random_bytes_are_told_what_is_wrong(fleet, car):
             sent = send(fleet, "odometer-readings", bytes(content), format=file_format, refresh=False)
             problem = sent.job["problem"]
             assert problem is None or problem["status"] in {409, 422}, json.dumps(problem)
+
+
+@pytest.mark.parametrize("codec", ["utf-8", "utf-16-le"])
+@pytest.mark.parametrize("size", [65_536, 777_777, 1_048_576, 4_000_000])
+def test_a_line_that_goes_on_and_on_is_one_bad_row_however_the_file_comes_in_pieces(codec, size):
+    whole = '{"a": 1}\n{"a": 2}' + " " * 2_500_000 + '{"a": 3}\n{"a": 4}\n'
+    sent = whole.encode(codec)
+    pieces = (sent[at : at + size] for at in range(0, len(sent), size))
+    assert [row.cells for row in texts.json_rows(texts.as_text(pieces, codec))] == [{"a": 1}, None, {"a": 4}]

@@ -154,8 +154,8 @@ def test_a_removal_against_the_other_records_stores_nothing(client, damp):
     vehicle, parts = damp
     case = opened(client, vehicle)
     step(client, case, renewed=[parts["rotor_arm"]], cured=False)
-    case = step(client, case, renewed=[parts["ht_leads"]], cured=True, done_on="1975-01-01")
-    problem(client.post(f"/v1/fault-findings/{case['id']}/closing", json={"cured": True}), 409, "removed_on")
+    case = step(client, case, renewed=[parts["ht_leads"]], cured=True, odometer={"value": 5, "unit": "mi"})
+    problem(client.post(f"/v1/fault-findings/{case['id']}/closing", json={"cured": True}), 409, "odometer")
     assert client.get(f"/v1/fault-findings/{case['id']}").json() == case
     assert len(items(client, f"/v1/vehicles/{vehicle}/fitments", in_service=True)) == len(DAMP)
 

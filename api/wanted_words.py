@@ -17,7 +17,6 @@ _BY_TYPE = {
     "string_unicode": "text in UTF-8",
     "string_too_short": "at least {min_length} characters",
     "string_too_long": "at most {max_length} characters",
-    "string_pattern_mismatch": "text that fits {pattern}",
     "int_type": "a whole number",
     "int_parsing": "a whole number",
     "int_parsing_size": "a whole number of moderate size",
@@ -49,12 +48,34 @@ _BY_TYPE = {
 }
 
 
+_PATTERN_WORDS = {
+    r"^(bad|good)$": '"bad" or "good"',
+    r"^[0-9]{4}-W[0-9]{2}$": "an ISO 8601 week such as 2026-W48",
+    r"\S": "some words",
+    r"^[^\u0000]*\S[^\u0000]*$": "some words",
+    r"^[a-z0-9][a-z0-9_]*$": "small letters, digits and underscores, such as timing_belt",
+    r"^https?://[!-~]+$": "an address that begins with https://",
+    r"[^,\s]": "ids of parts, with commas between them",
+}
+"""What text of a pattern is, where a person would not read the pattern."""
+
+
+def _text_like(pattern: str) -> str:
+    if "@" in pattern:
+        return "a mail address such as name@example.org"
+    if pattern.startswith("^((0"):
+        return "month and day, such as 04-15"
+    return _PATTERN_WORDS.get(pattern, f"text that fits {pattern}")
+
+
 def of(found: Mapping[str, Any]) -> str:
     """What one of the library's errors says was wanted.
 
     Args:
         found: as the library describes it: "type", "msg", "ctx".
     """
+    if found["type"] == "string_pattern_mismatch":
+        return _text_like(str(found["ctx"]["pattern"]))
     words = _BY_TYPE.get(str(found["type"]))
     if words is None:
         return _PHRASES.sub("", str(found["msg"]).removeprefix("Value error, "))

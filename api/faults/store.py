@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlmodel import col, select
 
-from api.storage.tables import FaultFinding, Fitment, Forecast, OwnCheck, OwnComplaint
+from api.storage.tables import FaultFinding, Fitment, Forecast, OwnCheck, OwnComplaint, Vehicle
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -44,6 +44,21 @@ def open_complaints(
         )
         .order_by(col(FaultFinding.created_at), col(FaultFinding.id))
     )
+    return session.exec(found).all()
+
+
+def open_cases(
+    session: Session, fleet_id: str, vehicle_ids: Collection[str] | None
+) -> Sequence[tuple[FaultFinding, str]]:
+    """The open cases of a fleet, or of these cars of it, with the car's name, oldest first."""
+    found = (
+        select(FaultFinding, Vehicle.name)
+        .join(Vehicle, col(Vehicle.id) == col(FaultFinding.vehicle_id))
+        .where(FaultFinding.fleet_id == fleet_id, col(FaultFinding.closed_on).is_(None))
+        .order_by(col(FaultFinding.created_at), col(FaultFinding.id))
+    )
+    if vehicle_ids is not None:
+        found = found.where(col(FaultFinding.vehicle_id).in_(vehicle_ids))
     return session.exec(found).all()
 
 

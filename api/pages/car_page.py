@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from api.bridge import models
 from api.bridge.store import events
+from api.faults.bans import bans
 from api.faults.store import open_complaints
 from api.history.answers import fitment_out, inspection_out, reading_out, removal_out, repair_out
 from api.history.store import fitments_of, readings_of
@@ -73,6 +74,7 @@ def content(session: Session, who: Principal, vehicle_id: str, as_of: date) -> d
         "yearly": answers.yearly(usage, cast("DistanceUnit", vehicle.distance_unit)),
         "risk": vehicle_risk(session, vehicle, Ahead(as_of, STOP_DAYS, None, None), who.currency),
         "stop_days": STOP_DAYS,
+        "bans": bans(session, who.fleet_id, [vehicle_id]),
         "complaints": open_complaints(session, who.fleet_id, [vehicle_id]),
         "lines": lines[:LONGEST_HISTORY],
         "left_out": max(0, len(lines) - LONGEST_HISTORY),

@@ -23,7 +23,10 @@ _TEXT = {"schema": {"type": "string"}}
 FILE: dict[str, Any] = {"content": {"text/csv": _TEXT, "application/jsonl": _TEXT}}
 """A file in the document."""
 
-_BODY = {"requestBody": {"required": True, **FILE}}
+_SOME_TEXT = {"schema": {"type": "string", "minLength": 1}}
+_BODY = {
+    "requestBody": {"required": True, "content": {"text/csv": _SOME_TEXT, "application/jsonl": _SOME_TEXT}}
+}
 
 
 @router.post("", status_code=status.HTTP_201_CREATED)

@@ -34,6 +34,8 @@ def before_call(context, case, kwargs):
         _find_a_fault(case.body)
         _lead_outside(case.body)
         _share_a_complaint(case.body)
+        _go_somewhere(case.body)
+        _map_to_own_fields(case.body)
 
 
 def _ask_in_pairs(query):
@@ -126,3 +128,25 @@ def _lead_outside(body):
     url = body.get("url")
     if isinstance(url, str) and re.fullmatch(r"https?://[!-~]+", url) and len(url) <= 2000:
         body["url"] = "https://hooks.garage.example/wearwright"
+
+
+def _go_somewhere(body):
+    """A tour has a distance, and a lay-up none; neither ends before it begins."""
+    if body.get("what") == "tour" and body.get("distance", None) is None:
+        body["distance"] = {"value": 800, "unit": "km"}
+    if body.get("what") == "lay-up" and isinstance(body.get("distance"), dict):
+        body["distance"] = None
+    days = [body.get(name) for name in ("starts_on", "ends_on")]
+    if all(isinstance(one, str) and _DAY.fullmatch(one) for one in days):
+        body["starts_on"], body["ends_on"] = "2027-06-01", "2027-06-21"
+
+
+def _map_to_own_fields(body):
+    """Columns are mapped to fields of the kind of record that the file holds."""
+    mapping = body.get("mapping")
+    if "kind" in body and isinstance(mapping, dict) and all(_is_name(one) for one in mapping.values()):
+        body["mapping"] = {}
+
+
+def _is_name(value):
+    return value is None or (isinstance(value, str) and 1 <= len(value) <= 60)

@@ -28,7 +28,7 @@ def run(service, fleet, *arguments):
 
 
 def check(done):
-    assert done.returncode == 0, done.stdout[-6000:] + done.stderr[-2000:]
+    assert done.returncode == 0, done.stdout[-20000:] + done.stderr[-2000:]
 
 
 def test_a_few_of_each_operation(service):

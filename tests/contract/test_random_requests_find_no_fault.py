@@ -31,6 +31,7 @@ def check(done):
     assert done.returncode == 0, done.stdout[-20000:] + done.stderr[-2000:]
 
 
+@pytest.mark.timeout(900)  # hundreds of operations' edges, one after the other
 def test_a_few_of_each_operation(service):
     check(run(service, service.fleet(), "--max-examples", "5", "--phases", "examples,coverage,fuzzing"))
 

@@ -96,7 +96,7 @@ class Fleet:
         headers = {"Authorization": f"Bearer {self.keys[scope]}"}
         return httpx.Client(base_url=self.service.base_url, headers=headers, timeout=60, **options)
 
-    def wait_for_job(self, location, seconds=60):
+    def wait_for_job(self, location, seconds=200):
         """The job once it has ended."""
         deadline = time.monotonic() + seconds
         with self.client("read") as client:

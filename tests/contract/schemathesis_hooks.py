@@ -36,6 +36,7 @@ def before_call(context, case, kwargs):
         _share_a_complaint(case.body)
         _go_somewhere(case.body)
         _map_to_own_fields(case.body)
+        _show_papers_of_what_is_asked(case.body)
 
 
 def _ask_in_pairs(query):
@@ -150,3 +151,14 @@ def _map_to_own_fields(body):
 
 def _is_name(value):
     return value is None or (isinstance(value, str) and 1 <= len(value) <= 60)
+
+
+def _show_papers_of_what_is_asked(body):
+    """A buyer's papers are of the kinds that are asked about, one for each."""
+    papers, kinds = body.get("papers"), body.get("kinds")
+    if not (isinstance(papers, list) and isinstance(kinds, list)):
+        return
+    asked = list(dict.fromkeys(kind for kind in kinds if isinstance(kind, str)))
+    plain = all(isinstance(paper, dict) and isinstance(paper.get("kind"), str) for paper in papers)
+    if asked and plain:
+        body["papers"] = [{**paper, "kind": kind} for paper, kind in zip(papers, asked, strict=False)]

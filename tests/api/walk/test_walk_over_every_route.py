@@ -29,7 +29,7 @@ BODIES = {
     "create_planned_use": {"what": "lay-up", "starts_on": "2030-11-01", "ends_on": "2031-03-31"},
     "create_key": {"scope": "read"},
     "create_calendar": {"label": "workshop"},
-    "create_digest_subscription": {"address": "keeper@garage.example"},
+    "create_digest_subscription": {"address": "walker@garage.example"},
     "create_import": {"kind": "vehicles"},
     "create_webhook": {"url": "https://hooks.garage.example/", "events": ["digest.ready"]},
     "update_webhook": {"label": "x"},

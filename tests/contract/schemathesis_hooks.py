@@ -155,14 +155,15 @@ def _is_name(value):
 
 
 def _show_papers_of_what_is_asked(body):
-    """A buyer's papers are of the kinds that are asked about, one for each."""
+    """A buyer's papers are of the kinds that are asked about, one for each, fitted after any car here was built."""
     papers, kinds = body.get("papers"), body.get("kinds")
-    if not (isinstance(papers, list) and isinstance(kinds, list)):
+    if not isinstance(papers, list):
         return
-    asked = list(dict.fromkeys(kind for kind in kinds if isinstance(kind, str)))
-    plain = all(isinstance(paper, dict) and isinstance(paper.get("kind"), str) for paper in papers)
-    if asked and plain:
-        body["papers"] = [{**paper, "kind": kind} for paper, kind in zip(papers, asked, strict=False)]
-        for paper in body["papers"]:
-            if isinstance(paper.get("fitted_on"), str) and _POINT.fullmatch(paper["fitted_on"]):
-                paper["fitted_on"] = "2021-05-17"  # after any car here was built
+    if not all(isinstance(paper, dict) and isinstance(paper.get("kind"), str) for paper in papers):
+        return
+    asked = [kind for kind in kinds if isinstance(kind, str)] if isinstance(kinds, list) else []
+    asked = list(dict.fromkeys(asked or [paper["kind"] for paper in papers]))
+    body["papers"] = [{**paper, "kind": kind} for paper, kind in zip(papers, asked, strict=False)]
+    for paper in body["papers"]:
+        if isinstance(paper.get("fitted_on"), str) and _POINT.fullmatch(paper["fitted_on"]):
+            paper["fitted_on"] = "2021-05-17"

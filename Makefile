@@ -15,7 +15,7 @@ demo: $(VENV)/.run ## start the service with an invented fleet, print what is du
 	$(BIN)/wearwright demo
 
 test: $(VENV)/.test ## run the tests (short runs of the long ones), as many files at once as there are cores
-	$(PYTEST) -m "not full and not bench" -n auto --dist loadfile tests
+	$(PYTEST) -m "not full and not bench" -n auto --dist loadfile --no-loadscope-reorder tests
 
 check: lint types imports ## lint, format, types, import rules, dependencies
 

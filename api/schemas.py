@@ -26,8 +26,9 @@ _LARGEST_INTEGER = 2**31 - 1
 """Largest whole number that an integer column of PostgreSQL holds."""
 
 
-_NO_NUL = r"^[^\u0000]*$"
-_NOT_BLANK = r"^[^\u0000]*\S[^\u0000]*$"
+NO_NUL = r"^[^\u0000]*$"
+NOT_BLANK = r"^[^\u0000]*[^\s\u0000][^\u0000]*$"
+"""Patterns for the document: text that a database keeps, and such text with something to read in it."""
 
 
 class Body(BaseModel):
@@ -60,7 +61,7 @@ class Body(BaseModel):
         for field in handler.resolve_ref_schema(shown).get("properties", {}).values():
             for part in field.get("anyOf", [field]):
                 if part.get("type") == "string" and not {"format", "enum", "const"} & part.keys():
-                    part.setdefault("pattern", _NOT_BLANK if part.get("minLength") else _NO_NUL)
+                    part.setdefault("pattern", NOT_BLANK if part.get("minLength") else NO_NUL)
         return shown
 
 

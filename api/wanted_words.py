@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
+from api.schemas import NOT_BLANK
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -51,8 +53,7 @@ _BY_TYPE = {
 _PATTERN_WORDS = {
     r"^(bad|good)$": '"bad" or "good"',
     r"^[0-9]{4}-W[0-9]{2}$": "an ISO 8601 week such as 2026-W48",
-    r"\S": "some words",
-    r"^[^\u0000]*\S[^\u0000]*$": "some words",
+    NOT_BLANK: "some words, without NUL characters",
     r"^[a-z0-9][a-z0-9_]*$": "small letters, digits and underscores, such as timing_belt",
     r"^https?://[!-~]+$": "an address that begins with https://",
     r"[^,\s]": "ids of parts, with commas between them",

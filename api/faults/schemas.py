@@ -4,10 +4,10 @@ from typing import Annotated, Any, Self
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
-from api.schemas import Body, DistanceIn, ExternalRef, Note, PastDate
+from api.schemas import NOT_BLANK, Body, DistanceIn, ExternalRef, Note, PastDate
 from planner.catalogue import load_conditions
 
-Ref = Annotated[str, Field(min_length=1, max_length=100, pattern=r"^[^\u0000]*\S[^\u0000]*$")]
+Ref = Annotated[str, Field(min_length=1, max_length=100, pattern=NOT_BLANK)]
 """A name that is stored here: of a complaint, a check, a condition or a fitment."""
 
 

@@ -6,13 +6,13 @@ from pydantic import AfterValidator, Field
 
 from api.faults.schemas import Conditions, each_once
 from api.history.schemas import KindId
-from api.schemas import Body, ExternalRef
+from api.schemas import NOT_BLANK, Body, ExternalRef
 from planner.catalogue.values import System
 
 Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[a-z0-9][a-z0-9_]*$")]
 """A short name in lower case, "misfire_when_warm"."""
 
-Text = Annotated[str, Field(min_length=1, max_length=400, pattern=r"^[^\u0000]*\S[^\u0000]*$")]
+Text = Annotated[str, Field(min_length=1, max_length=400, pattern=NOT_BLANK)]
 
 Remark = Annotated[str, Field(max_length=1000)]
 

@@ -19,20 +19,32 @@ if TYPE_CHECKING:
 APPLICATION = "wearwright"
 WORKFLOW = "job"
 QUEUE = "jobs"
+BEHIND = 10
+"""Priority of work by the clock: it begins when nothing that somebody asked for waits (0, the library's default)."""
 PROTOCOL = "jobs-1"
 """Version of what is written into the queue, not of the release: a new release runs what an old one left."""
 
 
-def enqueue(session: Session, fleet_id: str, *, kind: str, payload: dict[str, Any] | None = None) -> Job:
-    """Queue a job in the caller's transaction: rolled back, it never was."""
+def enqueue(
+    session: Session, fleet_id: str, *, kind: str, payload: dict[str, Any] | None = None, behind: bool = False
+) -> Job:
+    """Queue a job in the caller's transaction: rolled back, it never was.
+
+    Args:
+        session: the caller's.
+        fleet_id: whose job.
+        kind: which work, as registered.
+        payload: what the work needs.
+        behind: whether it waits until nothing else does; for work that nobody asked for.
+    """
     job = Job(fleet_id=fleet_id, kind=kind, payload=payload or {})
     session.add(job)
     session.flush()
-    place(session, job.id, place_id=job.id)
+    place(session, job.id, place_id=job.id, priority=BEHIND if behind else 0)
     return job
 
 
-def place(session: Session, job_id: str, *, place_id: str) -> None:
+def place(session: Session, job_id: str, *, place_id: str, priority: int = 0) -> None:
     """Give a job a place in the queue in the caller's transaction; a place that is taken already stays as it is."""
     _client(session.get_bind().engine).enqueue_in_transaction(
         session,
@@ -42,6 +54,7 @@ def place(session: Session, job_id: str, *, place_id: str) -> None:
             "workflow_id": place_id,
             "app_version": PROTOCOL,
             "serialization_type": WorkflowSerializationFormat.PORTABLE,
+            **({"priority": priority} if priority else {}),
         },
         job_id,
     )

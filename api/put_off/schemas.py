@@ -6,10 +6,10 @@ from typing import Annotated
 from pydantic import Field
 
 from api.schedules.schemas import Status, WindowOut
-from api.schemas import Answer, Body, ExternalRef, PastDate
+from api.schemas import NOT_BLANK, Answer, Body, ExternalRef, PastDate
 
 Why = Annotated[
-    str, Field(min_length=1, max_length=400, pattern=r"\S", description="why, in the keeper's words")
+    str, Field(min_length=1, max_length=400, pattern=NOT_BLANK, description="why, in the keeper's words")
 ]
 
 

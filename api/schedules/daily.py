@@ -39,7 +39,8 @@ def tick(sessions: jobs.Sessions, now: datetime) -> int:
             continue
         with sessions() as session:
             if store.claim_day(session, fleet_id, today):
-                jobs.enqueue(session, fleet_id, kind=WORK, payload={"day": today.isoformat()})
+                payload = {"day": today.isoformat()}
+                jobs.enqueue(session, fleet_id, kind=WORK, payload=payload, behind=True)
                 begun += 1
     return begun
 

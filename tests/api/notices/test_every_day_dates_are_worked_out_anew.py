@@ -46,6 +46,15 @@ def run(service, fleet, today, monkeypatch=None):
     return daily.work(Sessions(service.database), job, {"day": today.isoformat()}, lambda *_: None)
 
 
+@pytest.fixture
+def only_fleet(service, fleet):
+    """No other fleet sees a day begin: the service is shared, and hundreds of jobs would keep later tests waiting."""
+    with writing(service.database) as session:
+        for row in session.exec(select(Fleet).where(Fleet.id != fleet.id)):
+            row.dated_on = date(2099, 1, 1)
+
+
+@pytest.mark.usefixtures("only_fleet")
 def test_a_new_day_begins_where_the_fleet_is(service, client, fleet):
     sessions = Sessions(service.database)
     set_day(service, fleet, date(2030, 1, 1), "Pacific/Auckland")

@@ -33,13 +33,13 @@ def node(
     """
     curve = cost_curve(path_hazard(life, rate), new_part_fault=costs.new_part_fault, discount=discount)
     limits = limits_on_path(curve, max_risk, cap, rate)
-    chosen, _ = choose(curve, costs, limits)
     free = cheapest(curve, costs)
+    chosen, _ = choose(curve, costs, limits, free)
     free_cost, reach = _at(curve, costs, free)
     run = costs.failure * curve.failures_if_run
     final_cost, final_reach = _at(curve, costs, chosen if math.isfinite(chosen) else free)
     share = distance_share(life, rate, middle_of_life(curve)) if curve.ends else None
-    flip = flip_cost(curve, costs)
+    flip = flip_cost(curve, costs, free)
     low, high = near_best(curve, costs, chosen, math.inf)
     return {
         "years": chosen if chosen < limits.years else free,

@@ -83,8 +83,9 @@ def best_interval(
     hazard = path_hazard(life, rate, plug_in=plug_in)
     curve = cost_curve(hazard, new_part_fault=costs.new_part_fault, discount=discount_rate(discount))
     limits = limits_on_path(curve, max_risk, NO_CAP if cap is None else cap, rate)
-    years, bound_by = choose(curve, costs, limits)
-    return _interval(life, curve, costs, (years, bound_by, limits), rate)
+    free = cheapest(curve, costs)
+    years, bound_by = choose(curve, costs, limits, free)
+    return _interval(life, curve, costs, (years, bound_by, limits, free), rate)
 
 
 def discount_rate(discount: float) -> float:
@@ -115,27 +116,33 @@ def limits_on_path(curve: CostCurve, max_risk: float | None, cap: Cap, km_per_ye
     return Limits(risk_years, cap_years)
 
 
-def choose(curve: CostCurve, costs: Costs, limits: Limits) -> tuple[float, BoundBy]:
-    """(years, what decided): the interval by cost, cut by the limits; infinite years for run to failure."""
-    if better_run_to_failure(curve, costs):
+def choose(curve: CostCurve, costs: Costs, limits: Limits, free: float) -> tuple[float, BoundBy]:
+    """(years, what decided): the interval by cost, cut by the limits; infinite years for run to failure.
+
+    Args:
+        curve: rates on the path.
+        costs: planned and failure cost.
+        limits: of risk and cap.
+        free: the cheapest interval of all (`cheapest`), which several answers start from.
+    """
+    if better_run_to_failure(curve, costs, free):
         return (limits.years, limits.binding) if math.isfinite(limits.years) else (math.inf, "run to failure")
-    years = cheapest(curve, costs, limits.years)
+    years = free if free < limits.years else cheapest(curve, costs, limits.years)
     return (years, limits.binding) if years >= limits.years else (years, "cost")
 
 
-def better_run_to_failure(curve: CostCurve, costs: Costs) -> bool:
-    """Whether renewing early, with no limit in the way, is not worth while."""
+def better_run_to_failure(curve: CostCurve, costs: Costs, free: float) -> bool:
+    """Whether renewing early, with no limit in the way, is not worth while; `free` is the cheapest interval."""
     if not curve.ends or costs.failure == costs.planned:
         return True
-    years = cheapest(curve, costs)
-    if math.isinf(years):
+    if math.isinf(free):
         return True
-    rates = curve.at(np.array([years]))
+    rates = curve.at(np.array([free]))
     saved = 1.0 - float(rates.cost(costs.planned, costs.failure)[0]) / (costs.failure * curve.failures_if_run)
     return saved < WORTHWHILE or float(rates.survival[0]) < WORN_AWAY
 
 
-def flip_cost(curve: CostCurve, costs: Costs) -> float | None:
+def flip_cost(curve: CostCurve, costs: Costs, free: float) -> float | None:
     """The failure cost nearest to the present one at which renewing and running to failure change places.
 
     The planned cost stays; to about 6 % of the failure cost. None if no failure cost up to 10,000 planned
@@ -152,7 +159,7 @@ def flip_cost(curve: CostCurve, costs: Costs) -> float | None:
     if not len(changes):
         return None
     points = np.sqrt(trial[changes] * trial[changes + 1])
-    now = better_run_to_failure(curve, costs)
+    now = better_run_to_failure(curve, costs, free)
     ahead = points[points >= costs.failure] if now else points[points <= costs.failure]
     if not len(ahead):
         return None
@@ -163,10 +170,10 @@ def _interval(
     life: LifeOnClocks,
     curve: CostCurve,
     costs: Costs,
-    choice: tuple[float, BoundBy, Limits],
+    choice: tuple[float, BoundBy, Limits, float],
     km_per_year: float | None,
 ) -> Interval:
-    years, bound_by, limits = choice
+    years, bound_by, limits, free = choice
     run_cost = costs.failure * curve.failures_if_run
     endless = math.isinf(years)
     at = np.array([years])
@@ -186,7 +193,7 @@ def _interval(
         reason="",
         km_per_year=km_per_year,
         chance_by_then=1.0 if endless else 1.0 - float(curve.mean_survival(at)[0]),
-        flips_at_failure_cost=flip_cost(curve, costs) if bound_by in {"cost", "run to failure"} else None,
+        flips_at_failure_cost=flip_cost(curve, costs, free) if bound_by in {"cost", "run to failure"} else None,
         wears_most=None if share is None else ("distance" if share > 0.5 else "age"),
     )
     return reason_in_words(fields, life.clocks)

@@ -15,7 +15,7 @@ from planner.interval.cost_rate import CostCurve, cost_curve
 from planner.interval.inspection import Delay, best_inspection, onset
 from planner.interval.optimum import choose, limits_on_path
 from planner.interval.path import LifeOnClocks, PathHazard, path_hazard
-from planner.interval.search import mean_cost
+from planner.interval.search import cheapest, mean_cost
 
 if TYPE_CHECKING:
     from planner.interval.costs import Costs
@@ -97,7 +97,7 @@ def compare_policies(
     limits = limits_on_path(curve, max_risk, NO_CAP if cap is None else cap, rate)
     free = math.isinf(limits.years)
     run = costs.failure * curve.failures_if_run
-    years, _ = choose(curve, costs, limits)
+    years, _ = choose(curve, costs, limits, cheapest(curve, costs))
     found = [Policy("renew", years, cost_at(curve, costs, years)), Policy("run without", math.inf, run, free)]
     if spare is not None:
         found.append(Policy("run with a spare aboard", math.inf, _with_spare(curve, costs, spare), free))

@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 _POINTS = 17
 _ROUNDS = 4
-_CLOSER = 6
+_CLOSER, _CLOSE = 6, 4
 
 
 def cheapest(curve: CostCurve, costs: Costs, limit: float = math.inf) -> float:
@@ -106,7 +106,7 @@ def _high_edge(
         return limit
     before = float(curve.years[dear[0] - 1]) if dear[0] else 0.0
     low, high = max(before, years), float(curve.years[dear[0]])
-    return min(last_at_most(lambda at: mean_cost(curve, costs, at), level, low, high), limit)
+    return min(last_at_most(lambda at: mean_cost(curve, costs, at), level, low, high, _CLOSE), limit)
 
 
 def _refine(cost: Callable[[Array], Array], low: float, high: float) -> float:
@@ -122,9 +122,14 @@ def _refine(cost: Callable[[Array], Array], low: float, high: float) -> float:
     return float(years[best] + min(max(shift, -1.0), 1.0) * (high - low) / 2.0)
 
 
-def last_at_most(value: Callable[[Array], Array], level: float, low: float, high: float) -> float:
-    """The last point of a rising curve in [low, high] at or below a level, to 1e-7 of the bracket."""
-    for _ in range(_CLOSER):
+def last_at_most(
+    value: Callable[[Array], Array], level: float, low: float, high: float, rounds: int = _CLOSER
+) -> float:
+    """The last point of a rising curve in [low, high] at or below a level.
+
+    Each round narrows the bracket sixteenfold: six to 1e-7 of it, four to 2e-5.
+    """
+    for _ in range(rounds):
         years = np.linspace(low, high, _POINTS)
         past = np.flatnonzero(value(years) > level)
         first = int(past[0]) if len(past) else _POINTS - 1
@@ -133,5 +138,5 @@ def last_at_most(value: Callable[[Array], Array], level: float, low: float, high
 
 
 def _first_at_most(value: Callable[[Array], Array], level: float, low: float, high: float) -> float:
-    """The first point of a falling curve in [low, high] at or below a level, to 1e-7 of the bracket."""
-    return -last_at_most(lambda years: value(-years), level, -high, -low)
+    """The first point of a falling curve in [low, high] at or below a level, to 2e-5 of the bracket."""
+    return -last_at_most(lambda years: value(-years), level, -high, -low, _CLOSE)

@@ -13,6 +13,7 @@ from planner import Costs, fit_life, known_life
 from planner.interval.cost_rate import cost_curve
 from planner.interval.optimum import Limits, choose
 from planner.interval.path import path_hazard
+from planner.interval.search import cheapest
 from planner.life.life_point import log_years_at
 from tests.planner.simulated.recovery_costs import FAILURE, PLANNED, TrueCost, asked_for
 from tests.planner.simulated.recovery_reference import long_sample
@@ -32,7 +33,8 @@ SHOWN = ("shape km", "scale km", "shape years", "scale years", "B10")
 
 def chosen_years(life: Life, km_per_year: float) -> float:
     """What best_interval chooses, without its words."""
-    return choose(cost_curve(path_hazard(life, km_per_year)), COSTS, Limits())[0]
+    curve = cost_curve(path_hazard(life, km_per_year))
+    return choose(curve, COSTS, Limits(), cheapest(curve, COSTS))[0]
 
 
 def extra_costs(one: Fleet, life: Life, number: int, ways: Sequence[str]) -> list[float]:

@@ -193,7 +193,9 @@ def _interval(
         reason="",
         km_per_year=km_per_year,
         chance_by_then=1.0 if endless else 1.0 - float(curve.mean_survival(at)[0]),
-        flips_at_failure_cost=flip_cost(curve, costs, free) if bound_by in {"cost", "run to failure"} else None,
+        flips_at_failure_cost=flip_cost(curve, costs, free)
+        if bound_by in {"cost", "run to failure"}
+        else None,
         wears_most=None if share is None else ("distance" if share > 0.5 else "age"),
     )
     return reason_in_words(fields, life.clocks)

@@ -3,7 +3,7 @@
 import httpx
 import pytest
 
-from tests.api.support import shared_service
+from tests.api.support import TLS, shared_service
 
 
 @pytest.fixture(scope="session")
@@ -50,5 +50,5 @@ def stranger(service):
 @pytest.fixture
 def nobody(service):
     """A client without a key."""
-    with httpx.Client(base_url=service.base_url, timeout=60) as found:
+    with httpx.Client(base_url=service.base_url, timeout=60, verify=TLS) as found:
         yield found

@@ -4,6 +4,8 @@ from html.parser import HTMLParser
 
 import httpx
 
+from tests.api.support import TLS
+
 VOID = {"input", "link", "meta", "img", "source", "br"}
 
 
@@ -75,7 +77,7 @@ class Visitor:
     """A browser's worth of cookies."""
 
     def __init__(self, base_url):
-        self.http = httpx.Client(base_url=base_url, follow_redirects=True, timeout=60)
+        self.http = httpx.Client(base_url=base_url, follow_redirects=True, timeout=60, verify=TLS)
 
     def get(self, path):
         return Page(self.http.get(path))

@@ -12,7 +12,7 @@ from api.faults.shown import (
     RankingOut,
 )
 from planner.catalogue import load_catalogue
-from planner.faults.words import odds_in_words
+from planner.faults.words import odds_in_words, to_record
 
 if TYPE_CHECKING:
     from api.storage.tables import FaultFinding as Row
@@ -49,6 +49,11 @@ def case(row: Row, finding: FaultFinding, ranking: Ranking, names: dict[str, str
             "stop_driving": finding.stop_driving or None,
             "warning": _besides(finding.warning, finding.stop_driving),
             "ranking": ranking_out(row, ranking),
+            "not_on_record": [
+                {"kind": one.kind, "part": one.name, "share": significant(one.share)}
+                for one in finding.not_on_record
+            ],
+            "record": to_record(finding.not_on_record) or None,
             "shares": _shares(row.opened_with["cases"], row.opened_with["book_share"]),
             "steps": [_step(number, step, row, names) for number, step in enumerate(row.steps, 1)],
             "closing": row.closing or None,
@@ -88,6 +93,7 @@ def next_step(row: Row, advice: Advice, currency: str) -> NextStepOut:
             "dont_buy_yet": priced(advice.dont_buy_yet, currency) or None,
             "stop_driving": advice.stop_driving or None,
             "warning": _besides(advice.warning, advice.stop_driving),
+            "record": advice.record or None,
             "value_of_checking": significant(advice.value_of_checking),
             "outcomes": outcomes,
             "options": [_option(one) for one in advice.options],

@@ -93,7 +93,7 @@ def question(session: Session, row: Row, *, steps: Sequence[Step] | None = None)
         steps: instead of the case's own.
 
     Raises:
-        FaultError: nothing on the car can cause the complaint, or a step does not fit.
+        FaultError: a step does not fit.
     """
     parts = row.opened_with["parts"]
     ids = {part["model_id"] for part in parts if part.get("model_id")}

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from api.faults.schemas import FaultFindingCreate, StepCreate
     from api.faults.shown import FaultFindingOut, NextStepOut
     from api.security import Principal
-    from planner.catalogue import Check, Complaint
+    from planner.catalogue import Check
     from planner.faults import Check as CheckHere
     from planner.faults import FaultFinding
 
@@ -36,7 +36,7 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
     Raises:
         NotFound: no such car in this fleet.
         Malformed: an unknown condition, days in the future or in the wrong order.
-        Conflict: an unknown complaint, nothing on the car can cause the complaint, or the ``external_ref`` is taken.
+        Conflict: an unknown complaint, or the ``external_ref`` is taken.
     """
     vehicle = held(session, who.fleet_id, vehicle_id)
     complaint, own = shelf.complained_of(session, who.fleet_id, body.complaint)
@@ -63,8 +63,6 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
     on_car = store.forecasts(session, who.fleet_id, vehicle_id)
     kinds = sorted({forecast.kind for forecast, _ in on_car})
     learnt = case.learnt_shares(session, row, complaint, kinds)
-    if not learnt["shares"]:
-        raise Conflict(_nothing_on_record(complaint), field="complaint")
     parts = [
         case.part_as_it_was(forecast, position, row, suspect=forecast.kind in learnt["shares"])
         for forecast, position in on_car
@@ -152,12 +150,6 @@ def add_step(session: Session, who: Principal, finding_id: str, body: StepCreate
     session.add(row)
     session.flush()
     return row
-
-
-def _nothing_on_record(complaint: Complaint) -> str:
-    """Why no case is opened, with what to do at once all the same."""
-    words = f"no part on record of this car can cause it: {complaint.title}; write the parts down, or have it looked at"
-    return f"{words}. {complaint.warning}" if complaint.warning else words
 
 
 def _check_made(session: Session, row: Row, finding: FaultFinding, body: StepCreate) -> dict[str, Any]:

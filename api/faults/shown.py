@@ -44,7 +44,7 @@ class SuspectOut(Answer):
 
 
 class RankingOut(Answer):
-    """Every suspect, the likeliest first; nothing is ever certain.
+    """Every suspect, the likeliest first; nothing is ever certain, and none is on the list where none is on record.
 
     Attributes:
         something_else: nothing on the list is it.
@@ -54,6 +54,18 @@ class RankingOut(Answer):
     suspects: list[SuspectOut]
     something_else: ChanceShown
     second_fault: ChanceShown
+
+
+class NotOnRecordOut(Answer):
+    """A kind of part that the complaint can come from and that the car has none of on record.
+
+    Attributes:
+        share: of all such complaints, how many come from it by the book; it hides in "something else".
+    """
+
+    kind: str
+    part: str
+    share: float
 
 
 class SharesOut(Answer):
@@ -147,6 +159,8 @@ class FaultFindingOut(FaultFindingItem):
     Attributes:
         stop_driving: why the car must not be driven; null if it may.
         warning: what else to mind; null if nothing.
+        not_on_record: kinds that the complaint can come from and that are not on record, the likeliest first.
+        record: the same in words, with what to do; null where there are none.
         cautions: these odds are no inspection.
     """
 
@@ -154,6 +168,8 @@ class FaultFindingOut(FaultFindingItem):
     stop_driving: str | None
     warning: str | None
     ranking: RankingOut
+    not_on_record: list[NotOnRecordOut]
+    record: str | None
     shares: SharesOut
     steps: list[StepOut]
     closing: ClosingOut | None
@@ -195,6 +211,7 @@ class NextStepOut(Answer):
         options: everything that can be done, cheapest expected way first.
         value_of_checking: what checking first saves against renewing or handing over now; 0 where the step is no check.
         dont_buy_yet: why not to buy a part yet; null where buying is right or nothing is to be bought.
+        record: which kinds that can cause it are not on record, and that they should be; null where there are none.
         exact: the whole tree of steps was searched; otherwise some steps ahead.
     """
 
@@ -205,6 +222,7 @@ class NextStepOut(Answer):
     dont_buy_yet: str | None
     stop_driving: str | None
     warning: str | None
+    record: str | None
     value_of_checking: float
     outcomes: list[OutcomeOut]
     options: list[OptionOut]

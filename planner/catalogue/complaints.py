@@ -105,6 +105,24 @@ class Complaint:
         """Share of causes outside `shares`, for the same arguments; never below 0.05."""
         return self._split(system, on_car)[1]
 
+    def not_on(self, system: System | None, on_car: Collection[str]) -> Mapping[str, float]:
+        """Share among all causes of each kind that is not among `on_car`, largest first; part of `something_else`.
+
+        Alternatives share equally, and one of them on the car is enough; what counts only for a car that is known to
+        have it is left out.
+        """
+        lines = [
+            c for c in self.causes if _holds(c.systems, system) and not (c.cohort and not _there(c, on_car))
+        ]
+        total = sum(line.weight for line in lines)
+        total += sum(other.weight for other in self.others if _holds(other.systems, system))
+        shares: defaultdict[str, float] = defaultdict(float)
+        for line in lines:
+            could_be = [] if _there(line, on_car) else line.on(system)
+            for kind in could_be:
+                shares[kind] += line.weight / len(could_be) / total
+        return MappingProxyType(dict(sorted(shares.items(), key=lambda row: -row[1])))
+
     @property
     def kinds(self) -> tuple[str, ...]:
         """Every kind that any of its causes names, once."""
@@ -245,3 +263,8 @@ def _other(line: Table) -> OtherCause:
 
 def _holds(systems: tuple[System, ...], system: System | None) -> bool:
     return not systems or system is None or system in systems
+
+
+def _there(cause: Cause, on_car: Collection[str]) -> bool:
+    """Whether one of its kinds is on the car."""
+    return any(kind in on_car for kind in cause.kinds)

@@ -6,7 +6,16 @@ from planner.faults.next_step import Advice, Option, Outcome, advise
 from planner.faults.opening import Book, PartOnCar, accrued_hazard, open_finding
 from planner.faults.shares import KnownCause, LearntShares, known_cause, learn_shares
 from planner.faults.suspects import Ranking, Suspect, rank
-from planner.faults.values import Candidate, Check, Checked, FaultFinding, HandOver, Reading, Renewed
+from planner.faults.values import (
+    Candidate,
+    Check,
+    Checked,
+    FaultFinding,
+    HandOver,
+    NotOnRecord,
+    Reading,
+    Renewed,
+)
 
 __all__ = [
     "SOMETHING_ELSE",
@@ -25,6 +34,7 @@ __all__ = [
     "HandOver",
     "KnownCause",
     "LearntShares",
+    "NotOnRecord",
     "Option",
     "Outcome",
     "PartEvidence",

@@ -9,7 +9,7 @@ from planner.faults.lookahead import EXACT_UP_TO, action_costs, best_action, tre
 from planner.faults.search import HAND_OVER, Action, Search
 from planner.faults.suspects import Ranking, rank
 from planner.faults.values import Checked, Renewed
-from planner.faults.words import odds_in_words
+from planner.faults.words import odds_in_words, to_record
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -78,6 +78,7 @@ class Advice:
         dont_buy_yet: why not to buy a part yet; empty where buying is right or nothing is to be bought.
         stop_driving: why the car must not be driven; empty if it may.
         warning: what else to mind with this complaint.
+        record: which kinds that the book suspects are not on record, and that they should be; empty if none.
         exact: whether the whole decision tree was searched.
         reason: in one or two sentences.
     """
@@ -90,6 +91,7 @@ class Advice:
     dont_buy_yet: str
     stop_driving: str
     warning: str
+    record: str
     exact: bool
     reason: str
 
@@ -118,6 +120,7 @@ def advise(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Advice:
         dont_buy_yet=_dont_buy_yet(search, costs, ranking, saved),
         stop_driving=finding.stop_driving,
         warning=finding.warning,
+        record=to_record(finding.not_on_record),
         exact=tree_size(search, state) <= exact_up_to,
         reason=_reason(options, ranking, saved),
     )
@@ -211,6 +214,11 @@ def _reason(options: Sequence[Option], ranking: Ranking, saved: float) -> str:
         return (
             f"Renew {step.name}: {suspect.odds} that it is the cause, and no check is worth its cost first. "
             "One change at a time; then see whether the complaint is gone."
+        )
+    if not ranking.suspects:
+        return (
+            "Nothing on record of this car can cause it, so no check or renewal can be weighed: record the parts that can, "
+            "or hand over."
         )
     return (
         f"Hand over: {odds_in_words(ranking.something_else)} that it is something else, and no check or renewal here "

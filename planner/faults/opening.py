@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.catalogue import load_catalogue
 from planner.faults.book import LEAST_HAZARD, BookRates, book_hazard, book_rates
 from planner.faults.errors import FaultError, PartNotOnCar
 from planner.faults.guards import finite, words
@@ -17,6 +18,7 @@ from planner.faults.values import (
     Checked,
     FaultFinding,
     HandOver,
+    NotOnRecord,
     Reading,
     Renewed,
 )
@@ -41,6 +43,9 @@ CURE_ELSEWHERE = 150.0
 
 CURE_ELSEWHERE_HOURS = 2.0
 """Labour for the same (judgement)."""
+
+NOTHING_ELSE_WEIGHED = 0.5
+"""Leak of a finding without a suspect: it stands alone, so that it cancels out and all odds go to something else."""
 
 MOST_SHOWN_APART = 3
 """Parts of which a check can sensibly tell apart which one shows bad; beyond that it gives one result."""
@@ -133,11 +138,11 @@ def open_finding(
     fault_present: float = 1.0,
     hand_over: HandOver | None = None,
 ) -> FaultFinding:
-    """Lay a complaint over a car.
+    """Lay a complaint over a car; where nothing on record can cause it, all odds are something else's.
 
     Args:
         complaint: from the catalogue or the keeper's own.
-        parts: every part in place on the car; those the complaint can come from become suspects.
+        parts: every part on record in place; those the complaint can come from become suspects.
         book: checks and conditions.
         system: the car's system; None if unknown.
         years_since_well: time since the car last ran well, above 0.
@@ -149,23 +154,22 @@ def open_finding(
         hand_over: last resort; None: the default figures at this hourly rate.
 
     Raises:
-        FaultError: nothing on the car can cause it, an unknown condition, or a figure out of its range.
+        FaultError: an unknown condition, or a figure out of its range.
         PartNotOnCar: a step names a part that is not on the car.
     """
-    words("parts", tuple(part.part for part in parts), unique=True)
+    words("parts", tuple(part.part for part in parts), unique=True, empty=True)
     finite("years_since_well", years_since_well, at_least=1.0 / 366.0)
     on_car = {part.kind.id: part.kind for part in parts}
     share = dict(complaint.shares(system, on_car) if shares is None else shares)
     share = {kind: value for kind, value in share.items() if kind in on_car}
     suspects = [part for part in parts if share.get(part.kind.id, 0.0) > 0.0]
-    if not suspects:
-        raise FaultError("parts", f"a part on the car that can cause {complaint.title!r}", sorted(on_car))
     elsewhere = complaint.something_else(system, on_car) if shares is None else 1.0 - sum(share.values())
-    rates = book_rates(share, elsewhere, on_car, _ratios(complaint, book, noticed))
+    ratios = _ratios(complaint, book, noticed)
+    rates = book_rates(share, elsewhere, on_car, ratios) if suspects else None
     return FaultFinding(
         complaint=complaint.title,
-        candidates=_candidates(suspects, rates, years_since_well, hourly_rate),
-        something_else=rates.something_else(years_since_well),
+        candidates=_candidates(suspects, rates, years_since_well, hourly_rate) if rates else (),
+        something_else=rates.something_else(years_since_well) if rates else NOTHING_ELSE_WEIGHED,
         checks=_checks(complaint, book, suspects, system),
         steps=_relevant(steps, parts, suspects),
         hand_over=hand_over or _default_hand_over(hourly_rate),
@@ -173,7 +177,15 @@ def open_finding(
         fault_present=fault_present,
         stop_driving=complaint.warning if complaint.stop_driving else "",
         warning=complaint.warning,
+        not_on_record=_not_on_record(complaint, system, on_car),
     )
+
+
+def _not_on_record(
+    complaint: Complaint, system: System | None, on_car: Collection[str]
+) -> tuple[NotOnRecord, ...]:
+    shares = complaint.not_on(system, on_car)
+    return tuple(NotOnRecord(kind, load_catalogue()[kind].name_gb, share) for kind, share in shares.items())
 
 
 def _candidates(

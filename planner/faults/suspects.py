@@ -62,7 +62,7 @@ class Ranking:
     """All suspects, the likeliest cause first.
 
     Attributes:
-        suspects: never empty.
+        suspects: empty where nothing on record can cause the complaint.
         something_else: P(something that is not among the suspects shows the complaint, and none of them does).
         two_or_more: P(two or more of the parts in place are faulty).
     """

@@ -206,12 +206,31 @@ class HandOver:
 
 
 @dataclass(frozen=True)
+class NotOnRecord:
+    """A kind of part that the book suspects and of which the car has none on record; part of "something else".
+
+    Attributes:
+        kind: id of the kind.
+        name: its name.
+        share: its share among all causes of the complaint in the book, above 0 and up to 1.
+    """
+
+    kind: str
+    name: str
+    share: float
+
+    def __post_init__(self) -> None:
+        words("kind", self.kind)
+        chance("share", self.share, above_zero=True, below_one=False)
+
+
+@dataclass(frozen=True)
 class FaultFinding:
     """The whole question: a complaint on one car, its suspects, the checks at hand and the steps so far.
 
     Attributes:
         complaint: the complaint in words.
-        candidates: suspects, at least one, each part once.
+        candidates: suspects, each part once; none where nothing on record can cause it.
         something_else: leak: P(the complaint shows | every suspect sound), above 0 and below 1.
         checks: checks that can be made on this car, each id once.
         steps: what was done so far, in order.
@@ -220,6 +239,7 @@ class FaultFinding:
         fault_present: chance that an intermittent fault is there while a check is made; 1 for a steady one.
         stop_driving: why the car must not be driven with this complaint; empty if it may.
         warning: what else to mind; empty if nothing.
+        not_on_record: kinds that the book suspects as well and that the car has none of on record.
     """
 
     complaint: str
@@ -232,10 +252,10 @@ class FaultFinding:
     fault_present: float = 1.0
     stop_driving: str = ""
     warning: str = ""
+    not_on_record: tuple[NotOnRecord, ...] = ()
 
     def __post_init__(self) -> None:
-        words("candidates", self.candidates)
-        words("candidates", tuple(c.part for c in self.candidates), unique=True)
+        words("candidates", tuple(c.part for c in self.candidates), unique=True, empty=True)
         draws = {np.size(c.hazard) for c in self.candidates if isinstance(c.hazard, np.ndarray)}
         if len(draws) > 1:
             raise FaultError("candidates", "the same number of draws of hazard for every part", sorted(draws))

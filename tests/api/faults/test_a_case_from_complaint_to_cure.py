@@ -207,3 +207,23 @@ def test_a_part_renewed_since_the_car_ran_well_may_be_bad_from_new(client, damp)
     ran_well_with_it = opened(client, vehicle, last_ran_well=years_ago(0.05))
     assert suspect(case, cap)["car_ratio"] > 2 * suspect(ran_well_with_it, cap)["car_ratio"]
     assert parts["distributor_cap"] not in {one["fitment_id"] for one in case["ranking"]["suspects"]}
+
+
+def test_a_dangerous_complaint_opens_and_warns_where_no_part_on_record_can_cause_it(client, reading):
+    vehicle, parts = car_with(client, {"tyres": 5})
+    case = opened(client, vehicle, "sinking_pedal")
+    assert "towed" in case["stop_driving"]
+    assert case["ranking"]["suspects"] == []
+    assert case["ranking"]["something_else"]["chance"] == 1
+    missing = {one["kind"]: one["share"] for one in case["not_on_record"]}
+    assert missing == {"brake_seals": 0.60, "brake_fluid": 0.25, "brake_hose": 0.10}  # the book's lines
+    assert case["record"].startswith("Not on record here: ")
+    advice = reading.get(f"/v1/fault-findings/{case['id']}/next-step").json()
+    assert (advice["step"]["kind"], advice["stop_driving"]) == ("hand over", case["stop_driving"])
+    assert (advice["record"], advice["dont_buy_yet"]) == (case["record"], None)
+    ended = closed(client, step(client, case, renewed=[parts["tyres"]], cured=False), cured=True)
+    assert [one["chance"] for one in ended["closing"]["causes"]] == [1]
+    fitment(client, vehicle, "brake_seals", years_ago(30))
+    again = opened(client, vehicle, "sinking_pedal")
+    assert [one["kind"] for one in again["not_on_record"]] == ["brake_fluid", "brake_hose"]
+    assert again["ranking"]["suspects"][0]["kind"] == "brake_seals"

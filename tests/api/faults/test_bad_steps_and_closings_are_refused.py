@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from tests.api.faults.cases import DAMP, TODAY, WELL, car_with, closed, opened, step
-from tests.api.history.making import car, fitment, items, problem, removal
+from tests.api.history.making import fitment, items, problem, removal
 
 TOMORROW = (TODAY + timedelta(days=2)).isoformat()
 
@@ -49,13 +49,6 @@ def test_what_is_said_twice_counts_once(client, damp):
     assert case["conditions"] == ["cold"]
     after = step(client, case, renewed=[damp[1]["ht_leads"]] * 2, cured=False)
     assert after["steps"][0]["renewed"] == [damp[1]["ht_leads"]]
-
-
-def test_a_complaint_that_nothing_on_the_car_can_cause(client):
-    vehicle = car(client)
-    problem(open_with(client, vehicle), 409, "complaint")
-    fitment(client, vehicle, "tyres", "2020-01-01", position="front left")
-    problem(open_with(client, vehicle), 409, "complaint")
 
 
 @pytest.mark.parametrize(
@@ -214,9 +207,3 @@ def test_a_step_from_before_the_fault_is_refused_and_the_case_stays_as_it_was(cl
     problem(answer, 409, "done_on")
     assert "2001-01-01" in answer.text
     assert client.get(f"/v1/fault-findings/{case['id']}").json()["steps"] == []
-
-
-def test_a_dangerous_complaint_warns_even_where_no_part_on_record_can_cause_it(client):
-    answer = open_with(client, car(client), complaint="sinking_pedal")
-    problem(answer, 409, "complaint")
-    assert "drive" in answer.json()["detail"]

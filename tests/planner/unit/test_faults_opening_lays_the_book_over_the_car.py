@@ -8,6 +8,7 @@ import pytest
 from planner.catalogue import load_catalogue, load_checks, load_complaints, load_conditions
 from planner.faults.book import CLEAREST_SIGN, LEAST_HAZARD, book_rates, mean_life
 from planner.faults.errors import FaultError, PartNotOnCar
+from planner.faults.next_step import advise
 from planner.faults.opening import Book, PartOnCar, accrued_hazard, open_finding
 from planner.faults.suspects import rank
 from planner.faults.values import Checked, Renewed
@@ -105,9 +106,39 @@ def test_renewing_a_part_that_cannot_cause_it_says_nothing_but_one_not_on_the_ca
         finding("misfire_in_damp", CAR, system="points", steps=(Renewed(("wheel_bearing",)),))
 
 
-def test_a_complaint_that_no_part_on_the_car_can_cause_and_an_unknown_condition_are_refused():
-    with pytest.raises(FaultError, match="a part on the car that can cause"):
-        finding("misfire_in_damp", {"wheel_bearing": 8}, system="points")
+@pytest.mark.parametrize("ages", [{}, {"wheel_bearing": 8}])
+def test_where_nothing_on_record_can_cause_it_all_odds_are_something_else_s_and_the_book_s_kinds_are_named(
+    ages,
+):
+    opened = finding("sinking_pedal", ages, system="points")
+    assert opened.candidates == ()
+    ranking, advice = rank(opened), advise(opened)
+    assert ranking.suspects == ()
+    assert ranking.two_or_more == pytest.approx(0.0, abs=1e-9)
+    assert ranking.something_else == pytest.approx(1.0, abs=1e-9)
+    assert (advice.step.kind, advice.dont_buy_yet) == ("hand over", "")
+    assert "tow" in advice.stop_driving
+    # the book's lines: seals 40 + 20, hose 10, fluid 25, adjustment 5
+    shares = {one.kind: one.share for one in opened.not_on_record}
+    assert shares == pytest.approx({"brake_seals": 0.60, "brake_fluid": 0.25, "brake_hose": 0.10})
+    assert list(shares) == ["brake_seals", "brake_fluid", "brake_hose"]
+    assert "(60 in 100 such complaints)" in advice.record
+    assert advice.record.endswith("Record when each was fitted, or that nobody knows.")
+
+
+def test_what_is_on_record_is_not_named_as_missing_nor_are_its_alternatives_or_what_the_car_cannot_have():
+    opened = finding("misfire_when_warm", {"spark_plugs_ni": 3, "ht_leads": 9}, system="points")
+    missing = {one.kind: one.share for one in opened.not_on_record}
+    # points cars: condenser 15, coil 15, leads 12, rotor 10, plugs 10, harness 6, clearance 8, mixture 8 = 84
+    stated = {"condenser": 15, "ignition_coil": 15, "rotor_arm": 10, "harness_pvc": 6}
+    assert missing == pytest.approx({kind: weight / 84 for kind, weight in stated.items()})
+    complaint = load_complaints()["misfire_when_warm"]
+    assert sum(missing.values()) <= complaint.something_else("points", {"spark_plugs_ni", "ht_leads"})
+    everything = load_complaints()["sinking_pedal"]
+    assert everything.not_on(None, everything.kinds) == {}
+
+
+def test_an_unknown_condition_is_refused():
     with pytest.raises(FaultError, match="conditions out of"):
         finding("misfire_in_damp", CAR, system="points", noticed=("full moon",))
 

@@ -178,7 +178,6 @@ def test_bad_figures_of_a_suspect_are_refused_by_name(field, value):
     [
         {"something_else": 0.0},
         {"something_else": 1.0},
-        {"candidates": ()},
         {"candidates": (suspect(CAP, 0.1, 0.5), suspect(CAP, 0.1, 0.5))},
         {
             "candidates": (

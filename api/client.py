@@ -142,6 +142,10 @@ class WearwrightClient(
         """What the fleet needs within the next days, most urgent first; `limit` is the size of a page."""
         return self._wire.pages("/v1/due-soon", {"as_of": as_of, "within_days": within_days, "limit": limit})
 
+    def no_driving(self) -> list[Json]:
+        """The cars of the fleet that nobody should drive, as their open fault-findings say; empty: none is known."""
+        return list(self._get("/v1/due-soon", {"within_days": 0, "limit": 1})["do_not_drive"])
+
     def risk(
         self,
         vehicle_id: str,

@@ -20,6 +20,8 @@ from api.schedules import store as schedules
 from planner.catalogue import load_catalogue
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from sqlmodel import Session
 
     from api.schedules.schemas import DueItem
@@ -57,6 +59,14 @@ class Entry:
     cancelled: bool
 
 
+@dataclass(frozen=True)
+class _Behind:
+    """Moments behind revisions: the day's beginning, and the latest change of a fault-finding, by car."""
+
+    morning: datetime
+    cases: Mapping[str, datetime]
+
+
 def entries(session: Session, who: Principal, vehicle_id: str | None, as_of: date) -> list[Entry]:
     """The entries of a fleet's or one car's calendar; the most urgent first, cancelled ones last.
 
@@ -72,21 +82,25 @@ def entries(session: Session, who: Principal, vehicle_id: str | None, as_of: dat
     fitments = store.fitments(session, who.fleet_id, ids)
     decisions = store.decisions(session, who.fleet_id, ids)
     morning = datetime.combine(as_of, time(), ZoneInfo(who.time_zone)).astimezone(UTC)
+    cars = {row.vehicle_id for row in rows}
+    behind = _Behind(morning, store.cases_changed(session, who.fleet_id, cars))
     due = [
-        _due(item, row, fitments[row.fitment_id], decisions.get(row.fitment_id), morning)
+        _due(item, row, fitments[row.fitment_id], decisions.get(row.fitment_id), behind)
         for item, row in zip(answers.items(session, who, rows, as_of), rows, strict=True)
     ]
     left = store.removed_since(session, who.fleet_id, as_of - CANCELLED_FOR, vehicle_id, MOST_ENTRIES)
     return [*due, *(_removed(*one) for one in left)]
 
 
-def _due(item: DueItem, row: Forecast, fitment: Fitment, decision: PutOff | None, morning: datetime) -> Entry:
+def _due(item: DueItem, row: Forecast, fitment: Fitment, decision: PutOff | None, behind: _Behind) -> Entry:
     declined = decision is not None and decision.until is None and not _binding(item)
     day = item.window.likely or row.due_likely or row.as_of
-    changes = [row.updated_at, *([] if decision is None else [decision.updated_at])]
+    changes = [row.updated_at, behind.cases.get(row.vehicle_id, row.updated_at)]
+    changes += [] if decision is None else [decision.updated_at]
     if not declined and item.status == "due now":
-        changes.append(morning)
-    about = [_window(item), item.reason, *_decision(item), *item.cautions, ESTIMATE]
+        changes.append(behind.morning)
+    forbidden = [] if item.do_not_drive is None else [item.do_not_drive]
+    about = [*forbidden, _window(item), item.reason, *_decision(item), *item.cautions, ESTIMATE]
     return _entry(fitment, max(changes), day, (item.part, item.vehicle_name), about, cancelled=declined)
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sqlmodel import col, select
+from sqlmodel import col, func, select
 
-from api.storage.tables import CalendarAddress, Fitment, Fleet, PutOff, Removal, Vehicle
+from api.storage.tables import CalendarAddress, FaultFinding, Fitment, Fleet, PutOff, Removal, Vehicle
 
 if TYPE_CHECKING:
     from collections.abc import Collection
-    from datetime import date
+    from datetime import date, datetime
 
     from sqlmodel import Session
     from sqlmodel.sql.expression import SelectOfScalar
@@ -47,6 +47,16 @@ def decisions(session: Session, fleet_id: str, ids: Collection[str]) -> dict[str
     """Decisions to put work off, by fitment."""
     found = select(PutOff).where(PutOff.fleet_id == fleet_id, col(PutOff.fitment_id).in_(ids))
     return {row.fitment_id: row for row in session.exec(found)}
+
+
+def cases_changed(session: Session, fleet_id: str, vehicle_ids: Collection[str]) -> dict[str, datetime]:
+    """When a fault-finding of each car changed last, open or closed: it may forbid driving, or do so no longer."""
+    found = (
+        select(FaultFinding.vehicle_id, func.max(FaultFinding.updated_at))
+        .where(FaultFinding.fleet_id == fleet_id, col(FaultFinding.vehicle_id).in_(vehicle_ids))
+        .group_by(col(FaultFinding.vehicle_id))
+    )
+    return dict(session.exec(found).all())
 
 
 def removed_since(

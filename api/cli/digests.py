@@ -118,6 +118,7 @@ def _show(found: Json, *, as_json: bool) -> None:
         output.value(found)
         return
     output.lines(f"Week {found['week']}, seen from {found['as_of']}")
+    output.forbidden(found["do_not_drive"])
     for title, name in SECTIONS:
         if found[name]["count"]:
             output.lines("")

@@ -85,6 +85,7 @@ def cars(url: ServiceUrl = DEFAULT_URL, key_file: KeyFile = None, as_json: AsJso
         Column("Car", "name"), Column("Make", "make"), Column("Model", "model"), Column("Built", "built"), Column("Id", "id", keep=True)
     )  # fmt: skip
     with service(url, key_file) as client:
+        output.forbidden(client.no_driving(), as_json=as_json)
         output.rows(client.vehicles(limit=100), columns, as_json=as_json, none="no car is registered yet")
 
 
@@ -105,6 +106,7 @@ def due(
         else:
             found = client.due_soon(car_of(client, car)["id"], **asked)  # type: ignore[arg-type]  # as above
         columns = (Column("Car", "vehicle_name"), *WORK)
+        output.forbidden(client.no_driving(), as_json=as_json)
         output.rows(found, columns, as_json=as_json, none=f"nothing is due within {within_days} days")
 
 
@@ -123,6 +125,7 @@ def schedule(
     if as_json:
         output.value(found)
         return
+    output.forbidden(found["do_not_drive"])
     output.rows(found["items"], WORK, as_json=False, none="no part in service is on record")
     output.lines("", *(f"- {part(item)}: {item['reason']}" for item in found["items"]))
     told = {text: None for item in found["items"] for text in item["cautions"] if item["status"] == "due now"}
@@ -148,6 +151,7 @@ def risk(
     if as_json:
         output.value(found)
         return
+    output.forbidden(found["do_not_drive"])
     output.lines(f"{found['vehicle_name']}, {found['as_of']} to {found['until']}: {found['stop']['words']}")
     for bad in found["found_bad"]:
         output.lines(f"Renew first: {part(bad)}: {bad['reason']}")

@@ -112,6 +112,18 @@ def lines(*texts: str) -> None:
         _screen().print(Text(plain(text)))
 
 
+def forbidden(found: Iterable[Row], *, as_json: bool = False) -> None:
+    """Print which cars nobody should drive before anything else; beside JSON, on standard error."""
+    told = [str(one["words"]) for one in found]
+    for words in told:
+        if as_json:
+            note(words)
+        else:
+            _screen().print(Text(plain(words), style="bold red"))
+    if told and not as_json:
+        lines("")
+
+
 def note(text: str) -> None:
     """Say something beside the answer, on standard error."""
     sys.stderr.write(f"{plain(text)}\n")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from api.digests import store
 from api.digests.schemas import DigestContent
 from api.risks.service import Ahead, vehicle_risk
-from api.schedules import answers
+from api.schedules import answers, no_driving
 from api.schedules.store import vehicles
 from planner.catalogue import load_catalogue
 from planner.risk import shelf_warning
@@ -65,9 +65,11 @@ def content(session: Session, who: Principal, as_of: date) -> DigestContent:
     }
     parts = {name: _parts(session, who, as_of, span) for name, span in spans.items()}
     cars = _cars(session, who.fleet_id, [one for found in parts.values() for one in found["items"]])
+    forbidden = no_driving.forbidden(session, who.fleet_id)
     left_out = store.count_vehicles(session, who.fleet_id) - len(cars)
     return DigestContent.model_validate(
         {
+            "do_not_drive": forbidden,
             "week": week_of(as_of),
             "as_of": as_of,
             "since": since,
@@ -80,7 +82,7 @@ def content(session: Session, who: Principal, as_of: date) -> DigestContent:
             "cars_left_out": left_out,
             "to_order": _to_order(session, who.fleet_id, as_of),
             "weeks": _weeks(session, who.fleet_id, as_of),
-            "notes": [*NOTES, *([NOT_ALL] if left_out else [])],
+            "notes": [*no_driving.more(forbidden), *NOTES, *([NOT_ALL] if left_out else [])],
         }
     )
 

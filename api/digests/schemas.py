@@ -6,7 +6,7 @@ from typing import Literal
 from pydantic import Field
 
 from api.risks.schemas import OddsOut
-from api.schedules.schemas import ChanceOf, Decides, PutOffShown, Status, WindowOut
+from api.schedules.schemas import ChanceOf, Decides, DoNotDrive, Forbidding, PutOffShown, Status, WindowOut
 from api.schemas import Answer
 
 
@@ -111,10 +111,11 @@ class DigestWeeks(Answer):
     counts: list[int]
 
 
-class DigestContent(Answer):
+class DigestContent(Forbidding):
     """What a digest says of one week.
 
     Attributes:
+        do_not_drive: cars that nobody should drive when the digest was made; empty in digests made before it was told.
         became_due: parts whose likely day came since the week before.
         still_due: parts due for longer.
         due_soon: parts whose likely day comes within the weeks ahead.
@@ -122,6 +123,7 @@ class DigestContent(Answer):
         cars_left_out: cars that are not among them.
     """
 
+    do_not_drive: list[DoNotDrive] = Field(default_factory=list)
     week: str
     as_of: date
     since: date

@@ -94,6 +94,7 @@ def _told(said: DigestContent) -> dict[str, Any]:
         "week": said.week,
         "as_of": said.as_of.isoformat(),
         "digest": f"/v1/digests/{said.week}",
+        "do_not_drive": [one.words for one in said.do_not_drive],
         **counts,
     }
 

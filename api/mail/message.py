@@ -52,6 +52,7 @@ def message(
         "digest": digest,
         "fleet_name": in_one_line(fleet_name),
         "sections": [(title, getattr(digest, name)) for title, name in SECTIONS],
+        "counted": _counted(digest),
         "minded": _minded(digest),
         "most": MOST_LINES,
         "pages": pages,
@@ -82,7 +83,9 @@ def _minded(digest: DigestOut) -> list[tuple[str, list[str]]]:
 
 
 def _counted(digest: DigestOut) -> str:
-    return f"{digest.became_due.count} became due, {digest.due_soon.count} due soon"
+    forbidden = len({one.vehicle_id for one in digest.do_not_drive})
+    first = f"do not drive {forbidden} {'car' if forbidden == 1 else 'cars'}, " if forbidden else ""
+    return f"{first}{digest.became_due.count} became due, {digest.due_soon.count} due soon"
 
 
 def _put_picture(made: EmailMessage, png: bytes) -> None:

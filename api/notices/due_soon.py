@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from api.notices import store
+from api.schedules import no_driving
 from api.storage import dialect
 from api.webhooks import outbox
 
@@ -50,7 +51,8 @@ def compare(session: Session, fleet_id: str, today: date, vehicle_ids: Collectio
     said = {"as_of": today.isoformat(), "within_days": WITHIN_DAYS}
     if came:
         store.note_told(session, came)
-        parts = [_entered(part, today) for part in came]
+        forbidden = no_driving.by_car(session, fleet_id, {part.vehicle.id for part in came})
+        parts = [_entered(part, today, forbidden.get(part.vehicle.id)) for part in came]
         outbox.tell(session, fleet_id, "due_soon.entered", {**said, "parts": parts})
     if went:
         store.note_left(session, went)
@@ -78,10 +80,11 @@ def today_of(session: Session, fleet_id: str) -> date:
     return datetime.now(ZoneInfo(store.time_zone(session, fleet_id))).date()
 
 
-def _entered(part: Due, today: date) -> dict[str, Any]:
+def _entered(part: Due, today: date, forbidden: str | None) -> dict[str, Any]:
     """A part as it came to be due; days that have passed are shown as today, as in the list of what is due."""
     forecast, fitment, vehicle = part
     return {
+        "do_not_drive": forbidden,
         "vehicle_id": vehicle.id,
         "vehicle_name": vehicle.name,
         "vehicle_external_ref": vehicle.external_ref,

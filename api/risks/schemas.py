@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from api.schedules.schemas import Forbidding
 from api.schemas import Answer, DistanceOut
 
 
@@ -39,7 +40,7 @@ class FoundBadOut(Answer):
     cautions: list[str]
 
 
-class VehicleRisk(Answer):
+class VehicleRisk(Forbidding):
     """The chance that a part stops the car.
 
     Attributes:

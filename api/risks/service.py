@@ -11,7 +11,7 @@ from api.bridge.road import on_the_road
 from api.bridge.words import distance, priced, significant
 from api.problems import Malformed
 from api.risks.schemas import VehicleRisk
-from api.schedules import store
+from api.schedules import no_driving, store
 from api.schedules.answers import minded
 from planner.catalogue import load_catalogue
 from planner.units import DAYS_PER_YEAR, to_km
@@ -73,6 +73,7 @@ def vehicle_risk(session: Session, vehicle: Vehicle, ahead: Ahead, currency: str
     by_id = {one.row.fitment_id: one for one in parts}
     return VehicleRisk.model_validate(
         {
+            "do_not_drive": no_driving.forbidden(session, vehicle.fleet_id, vehicle.id),
             "vehicle_id": vehicle.id,
             "vehicle_name": vehicle.name,
             "as_of": ahead.as_of,

@@ -8,7 +8,7 @@ from api.bridge.decisions import Decided, decided
 from api.bridge.outlook import Outlook, Until, outlooks
 from api.bridge.words import clock_words, distance, evidence_words, priced, significant
 from api.faults.store import open_complaints
-from api.schedules import store
+from api.schedules import no_driving, store
 from api.schedules.schemas import ChanceOf, DueItem, YearlyDistance
 from planner.catalogue import load_catalogue
 
@@ -32,6 +32,7 @@ def items(session: Session, who: Principal, rows: Sequence[Forecast], as_of: dat
     positions = store.positions(session, who.fleet_id, [row.fitment_id for row in rows])
     parts = outlooks(session, rows, as_of)
     decisions = decided(session, who.fleet_id, parts, as_of)
+    forbidden = no_driving.by_car(session, who.fleet_id, cars)
     complaints = _complaints(session, who.fleet_id, cars)
     return [
         _item(
@@ -41,6 +42,7 @@ def items(session: Session, who: Principal, rows: Sequence[Forecast], as_of: dat
             positions[one.row.fitment_id],
             who.currency,
             decisions.get(one.row.fitment_id),
+            forbidden.get(one.row.vehicle_id),
             complaints.get(one.row.fitment_id, []),
         )
         for one in parts
@@ -63,6 +65,7 @@ def _item(
     position: str,
     currency: str,
     decision: Decided | None,
+    forbidden: str | None,
     complaints: Sequence[dict[str, str]],
 ) -> DueItem:
     kind = load_catalogue()[one.row.kind]
@@ -71,6 +74,7 @@ def _item(
     window = one.window if decision is None else decision.window
     return DueItem.model_validate(
         {
+            "do_not_drive": forbidden,
             "fitment_id": one.row.fitment_id,
             "vehicle_id": vehicle.id,
             "vehicle_name": vehicle.name,

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query
 from api.conventions import PageAsked, page_of
 from api.notices.due_soon import WITHIN_DAYS
 from api.once import OnceRoute
-from api.schedules import answers, store
+from api.schedules import answers, no_driving, store
 from api.schedules.schemas import DueSoon, Schedule
 from api.schemas import CalendarDate
 from api.security import Reader
@@ -38,10 +38,18 @@ def read_fleet_due_soon(
     as_of: AsOf = None,
     within_days: WithinDays = WITHIN_DAYS,
 ) -> DueSoon:
-    """The fleet's parts that are due, or whose likely day comes within the days ahead; the most overdue first."""
+    """The fleet's parts that are due, or whose likely day comes within the days ahead; the most overdue first.
+
+    Cars that nobody should drive are named before all else, even where nothing of theirs is due.
+    """
     day = as_of or who.today()
     rows = page_of(session, store.due_until(who.fleet_id, day + timedelta(days=within_days)), asked)
-    return DueSoon(items=answers.items(session, who, rows, day), as_of=day, within_days=within_days)
+    return DueSoon(
+        do_not_drive=no_driving.forbidden(session, who.fleet_id),
+        items=answers.items(session, who, rows, day),
+        as_of=day,
+        within_days=within_days,
+    )
 
 
 @router.get("/vehicles/{vehicle_id}/due-soon")
@@ -58,7 +66,12 @@ def read_vehicle_due_soon(
     day = as_of or who.today()
     last = day + timedelta(days=within_days)
     rows = page_of(session, store.due_until(who.fleet_id, last, vehicle_id), asked)
-    return DueSoon(items=answers.items(session, who, rows, day), as_of=day, within_days=within_days)
+    return DueSoon(
+        do_not_drive=no_driving.forbidden(session, who.fleet_id, vehicle_id),
+        items=answers.items(session, who, rows, day),
+        as_of=day,
+        within_days=within_days,
+    )
 
 
 @router.get("/vehicles/{vehicle_id}/schedule")
@@ -72,6 +85,7 @@ def read_schedule(
     rows = store.of_vehicle(session, who.fleet_id, vehicle_id, last)
     usage = store.usage(session, who.fleet_id, [vehicle_id]).get(vehicle_id)
     return Schedule(
+        do_not_drive=no_driving.forbidden(session, who.fleet_id, vehicle_id),
         vehicle_id=vehicle_id,
         vehicle_name=vehicle.name,
         as_of=day,

@@ -12,6 +12,27 @@ ChanceOf = Literal["failing", "reaching its limit"]
 Decides = Literal["distance", "age", "cap", "risk limit", "run to failure", "inspection"]
 
 
+class DoNotDrive(Answer):
+    """A car that nobody should drive: the complaint of an open fault-finding forbids it until its cause is gone.
+
+    Attributes:
+        complaint: what was noticed.
+        words: that, and what to do at once, ready to be shown.
+    """
+
+    finding_id: str
+    vehicle_id: str
+    vehicle_name: str
+    complaint: str
+    words: str
+
+
+class Forbidding(Answer):
+    """Base of answers about cars: what forbids driving them comes before anything else; oldest case first, 50 at most."""
+
+    do_not_drive: list[DoNotDrive]
+
+
 class ClocksOut(Answer):
     """Both clocks of a part on the day asked about, since it was new.
 
@@ -110,9 +131,11 @@ class DueItem(Answer):
         put_off: what the keeper decided, the window being put off accordingly; null: nothing.
         chance_of: what the two chances are of: failing, or, for what is worn to a measured limit before it fails
             (fluids, tyres, friction), reaching that limit.
+        do_not_drive: why nobody should drive the car, in words; null: no open fault-finding forbids it.
         reported_complaints: complaints already reported that this part may be behind, the earliest first.
     """
 
+    do_not_drive: str | None
     fitment_id: str
     vehicle_id: str
     vehicle_name: str
@@ -136,7 +159,7 @@ class DueItem(Answer):
     cautions: list[str]
 
 
-class DueSoon(Page[DueItem]):
+class DueSoon(Page[DueItem], Forbidding):
     """Parts that come due within so many days of a day, most urgent first."""
 
     as_of: date
@@ -152,7 +175,7 @@ class YearlyDistance(Answer):
     basis: str = Field(description="how it was worked out")
 
 
-class Schedule(Answer):
+class Schedule(Forbidding):
     """One car's work, dated; parts to be run to failure stand last."""
 
     vehicle_id: str

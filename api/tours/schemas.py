@@ -3,6 +3,7 @@
 from datetime import date
 
 from api.risks.schemas import ContributorOut, FoundBadOut, OddsOut
+from api.schedules.schemas import Forbidding
 from api.schemas import Answer, DistanceOut
 
 
@@ -37,7 +38,7 @@ class SpareOut(Answer):
     cautions: list[str]
 
 
-class TourRiskOut(Answer):
+class TourRiskOut(Forbidding):
     """What may happen on a tour, before and after packages of work.
 
     Attributes:

@@ -10,7 +10,7 @@ from api.bridge.outlook import Outlook, outlooks
 from api.bridge.road import Ahead, fails_over
 from api.bridge.words import priced, significant
 from api.risks.service import NOTES, odds_of, part_of
-from api.schedules import store
+from api.schedules import no_driving, store
 from api.schedules.answers import cautions_of, minded
 from api.tours.packages import Package, asked_for, proposed
 from api.tours.schemas import TourRiskOut
@@ -65,6 +65,7 @@ def vehicle_tour(session: Session, who: Principal, vehicle: Vehicle, tour: Tour)
     bad = [one for one in every if one.kept.since.found_bad is not None]
     return TourRiskOut.model_validate(
         {
+            "do_not_drive": no_driving.forbidden(session, vehicle.fleet_id, vehicle.id),
             "vehicle_id": vehicle.id,
             "vehicle_name": vehicle.name,
             "starts_on": tour.starts_on,

@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from api.schedules.schemas import Forbidding
 from api.schemas import Answer
 
 
@@ -51,7 +52,7 @@ class PartNote(Answer):
     cautions: list[str]
 
 
-class VisitsOut(Answer):
+class VisitsOut(Forbidding):
     """A car's work grouped into visits.
 
     Attributes:

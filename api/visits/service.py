@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from api.bridge.outlook import Outlook, outlooks
 from api.bridge.plans import driven, planned_parts
-from api.schedules import store
+from api.schedules import no_driving, store
 from api.schedules.answers import cautions_of, minded
 from api.visits.schemas import VisitsOut
 from planner.catalogue import load_catalogue
@@ -82,6 +82,7 @@ def visits(session: Session, who: Principal, vehicle: Vehicle, asked: Asked) -> 
     plan = _plan(parts, planned, asked)
     return VisitsOut.model_validate(
         {
+            "do_not_drive": no_driving.forbidden(session, vehicle.fleet_id, vehicle.id),
             "vehicle_id": vehicle.id,
             "vehicle_name": vehicle.name,
             "as_of": asked.as_of,

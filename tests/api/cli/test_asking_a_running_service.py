@@ -10,6 +10,7 @@ import pytest
 
 from api import logs
 from api.cli import application
+from tests.api.faults.cases import opened
 from tests.api.history.making import car, fitment, odometer
 from tests.api.support import command
 
@@ -107,6 +108,23 @@ def test_a_digest_is_made_shown_and_sent(ask, client, vehicle):
     assert "No mail server is set" in " ".join(listed.split())
     assert ask("digest", "unsubscribe", added["id"]).returncode == 0
     assert client.get("/v1/digest-subscriptions").json()["items"] == []
+
+
+def test_what_nobody_should_drive_comes_before_any_table(ask, client, vehicle):
+    opened(client, vehicle, complaint="sinking_pedal")
+    for words in (
+        ["cars"],
+        ["due"],
+        ["due", "--car", "Ida"],
+        ["schedule", "Ida"],
+        ["risk", "Ida"],
+        ["digest", "make"],
+    ):
+        shown = ask(*words).stdout
+        assert "Do not drive Ida: " in "\n".join(shown.splitlines()[:2]), words
+    beside = ask("cars", "--json")
+    assert [one["name"] for one in json.loads(beside.stdout)] == ["Ida"]
+    assert beside.stderr.startswith("Do not drive Ida: ")
 
 
 def test_long_work_is_waited_for_and_a_failure_is_status_1(ask, client, vehicle):

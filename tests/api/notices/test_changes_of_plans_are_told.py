@@ -9,6 +9,7 @@ from api.jobs import Sessions
 from api.notices import due_soon
 from api.storage.session import reading, writing
 from api.storage.tables import DueSoonTold, Forecast, WebhookEvent
+from tests.api.faults.cases import opened
 from tests.api.history.making import car, fitment, odometer, refit, removal, settle
 
 TODAY = datetime.now(UTC).date()
@@ -49,7 +50,18 @@ def test_a_part_that_is_due_when_it_is_entered(client, listen, service, fleet):
     assert (shown["vehicle_id"], shown["fitment_id"], shown["kind"]) == (vehicle, part, KIND)
     assert (shown["vehicle_external_ref"], shown["fitment_external_ref"]) == ("erp-car-7", "erp-part-9")
     assert shown["due_likely"] == item["window"]["likely"]
+    assert shown["do_not_drive"] is None
     assert told(service, fleet) == {part}
+
+
+def test_an_event_says_that_nobody_should_drive_the_car(client, listen):
+    vehicle = car(client)
+    fitment(client, vehicle, "brake_hose", OLD)
+    opened(client, vehicle, complaint="sinking_pedal")
+    since = listen("due_soon.entered")
+    fitment(client, vehicle, KIND, OLD)
+    ((_, data),) = since()
+    assert data["parts"][0]["do_not_drive"].startswith("Do not drive Ida: ")
 
 
 def test_a_part_that_is_not_due_yet_only_changes_the_schedule(client, listen):

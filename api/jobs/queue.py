@@ -11,6 +11,7 @@ from dbos import DBOS, DBOSClient, WorkflowSerializationFormat
 from api.storage.tables import Job
 
 if TYPE_CHECKING:
+    from dbos import EnqueueOptions
     from sqlalchemy import Engine
     from sqlmodel import Session
 
@@ -46,18 +47,16 @@ def enqueue(
 
 def place(session: Session, job_id: str, *, place_id: str, priority: int = 0) -> None:
     """Give a job a place in the queue in the caller's transaction; a place that is taken already stays as it is."""
-    _client(session.get_bind().engine).enqueue_in_transaction(
-        session,
-        {
-            "workflow_name": WORKFLOW,
-            "queue_name": QUEUE,
-            "workflow_id": place_id,
-            "app_version": PROTOCOL,
-            "serialization_type": WorkflowSerializationFormat.PORTABLE,
-            **({"priority": priority} if priority else {}),
-        },
-        job_id,
-    )
+    options: EnqueueOptions = {
+        "workflow_name": WORKFLOW,
+        "queue_name": QUEUE,
+        "workflow_id": place_id,
+        "app_version": PROTOCOL,
+        "serialization_type": WorkflowSerializationFormat.PORTABLE,
+    }
+    if priority:
+        options["priority"] = priority
+    _client(session.get_bind().engine).enqueue_in_transaction(session, options, job_id)
 
 
 def prepare(database: Database) -> None:

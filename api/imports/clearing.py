@@ -15,16 +15,15 @@ if TYPE_CHECKING:
     from api.storage.tables import BulkImport
     from planner.progress import Progress
 
-_ROWS_AT_ONCE = 5_000
-
 
 def clear(sessions: Sessions, row: BulkImport, progress: Progress = silent) -> BulkImport:
     """Delete everything that the import staged, and end it as its report says."""
-    kind = kinds()[row.kind]
-    for first in range(0, row.rows_read + _ROWS_AT_ONCE, _ROWS_AT_ONCE):
+    kind, gone, more = kinds()[row.kind], 0, True
+    while more:
         with sessions() as session:
-            staged.drop_range(session, row, kind, first, first + _ROWS_AT_ONCE - 1)
-        progress(min(first, row.rows_read), row.rows_read, "taking back what was staged")
+            more = bool(some := staged.drop_some(session, row, kind))
+        gone += some
+        progress(min(gone, row.rows_new), row.rows_new, "taking back what was staged")
     clear_file(sessions, row)
     drop_notes(sessions, row)
     return _ended(sessions, row, phase=row.report.get("ends", "refused"), hidden=False)

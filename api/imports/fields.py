@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import types
 from dataclasses import dataclass
 from functools import cache, cached_property
@@ -173,12 +174,16 @@ def _form(inner: Any, info: FieldInfo) -> Form:
 
 
 def _bounds(info: FieldInfo, inner: Any) -> tuple[float, float]:
+    """The least and the most that a number, or a text's length, may be; next to a bound that is itself left out."""
     low, high = float("-inf"), float("inf")
     for rule in _rules(info, inner):
         least = getattr(rule, "ge", getattr(rule, "min_length", None))
         most = getattr(rule, "le", getattr(rule, "max_length", None))
         low = float(least) if isinstance(least, int | float) else low
         high = float(most) if isinstance(most, int | float) else high
+        over, under = getattr(rule, "gt", None), getattr(rule, "lt", None)
+        low = math.nextafter(over, math.inf) if isinstance(over, int | float) else low
+        high = math.nextafter(under, -math.inf) if isinstance(under, int | float) else high
     return low, high
 
 
@@ -190,6 +195,9 @@ _FITTED = (
 )
 
 
+_REMOVED = (frozenset({"shared_event"}), frozenset({"complaint_fit"}))
+
+
 @cache
 def kinds() -> dict[str, Kind]:
     """Every kind by its name, parents before what belongs to them."""
@@ -199,6 +207,6 @@ def kinds() -> dict[str, Kind]:
         Kind("fitments", Fitment, history.FitmentCreate, "vehicle", _FITTED, ("fitted_on", "made_on")),
         Kind("inspections", Inspection, history.InspectionCreate, "fitment", (), ("inspected_on",)),
         Kind("repairs", Repair, history.RepairCreate, "fitment", (), ("repaired_on",)),
-        Kind("removals", Removal, history.RemovalCreate, "fitment", (), ("removed_on",)),
+        Kind("removals", Removal, history.RemovalCreate, "fitment", _REMOVED, ("removed_on",)),
     )  # fmt: skip
     return {kind.name: kind for kind in found}

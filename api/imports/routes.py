@@ -81,7 +81,11 @@ def read_import_errors(
     session: ReadSession,
     file_format: Annotated[FileFormat, Query(alias="format")] = "csv",
 ) -> StreamingResponse:
-    """What is wrong with which row, as a file: row, field, wanted, got; the first 10,000 faults."""
+    """What is wrong with which row, as a file: row, field, wanted, got; the first 10,000 faults.
+
+    Rows are numbered as a spreadsheet shows the file: the head of CSV is row 1, the first record is row 2, empty rows
+    count, a cell over several lines is in one row. Of JSON Lines it is the number of the line. Row 0 is the whole file.
+    """
     row = service.found(session, who.fleet_id, import_id)
     faults = [
         {"row": fault.row_number, "field": fault.field, "wanted": fault.wanted, "got": fault.got}

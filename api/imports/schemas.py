@@ -104,7 +104,10 @@ class ImportOut(Answer):
 class ImportErrorOut(Answer):
     """One thing wrong with one row."""
 
-    row: int = Field(description="counted from 1, the head not counted; 0: the file as a whole")
+    row: int = Field(
+        description="as a spreadsheet shows the file: the head of CSV is row 1, the first record row 2, empty rows count; of JSON Lines "
+        "the number of the line; 0: the file as a whole"
+    )
     field: str
     wanted: str
     got: str

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from planner.units import DistanceUnit
 
 Numbered = tuple[int, "Row"]
-"""A row with its number in the file, counted from 1, the head of CSV not counted."""
+"""A row with its number in the file, as a spreadsheet shows it: the head of CSV is row 1, of JSON Lines it is the line."""
 
 UNREADABLE = "row"
 """What a fault of a whole row names."""

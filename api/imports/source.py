@@ -65,7 +65,7 @@ class Source:
         Raises:
             Malformed: from some row on the file cannot be read.
         """
-        numbered = islice(enumerate(self._rows, 1), skip, None)
+        numbered = islice(self._rows, skip, None)
         while some := list(islice(numbered, ROWS_AT_ONCE)):
             if self.writing.text:
                 found = shapes.csv_columns(some, self._names)
@@ -76,7 +76,7 @@ class Source:
             yield found
 
     def _read_head(self, separator: str) -> None:
-        head = next(self._rows, None)
+        _, head = next(self._rows, (0, None))
         if not isinstance(head, list):
             got = "an empty file" if head is None else head.fault
             raise Malformed("content", "a head with names of columns", got)

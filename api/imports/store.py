@@ -112,6 +112,7 @@ def drop_parts(session: Session, row: BulkImport, *, upload: str | None = None, 
         session.execute(
             delete(ImportPart).where(
                 col(ImportPart.import_id) == row.id,
+                col(ImportPart.fleet_id) == row.fleet_id,
                 col(ImportPart.upload) == of,
                 col(ImportPart.number) == number,
             )
@@ -200,6 +201,8 @@ def forget_touched(session: Session, row: BulkImport, vehicle_ids: Collection[st
     """They have been looked at."""
     session.execute(
         delete(ImportTouch).where(
-            col(ImportTouch.import_id) == row.id, col(ImportTouch.vehicle_id).in_(vehicle_ids)
+            col(ImportTouch.import_id) == row.id,
+            col(ImportTouch.fleet_id) == row.fleet_id,
+            col(ImportTouch.vehicle_id).in_(vehicle_ids),
         )
     )

@@ -6,6 +6,7 @@ import codecs
 import csv
 import io
 from dataclasses import dataclass
+from itertools import count
 from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic_core import from_json
@@ -165,29 +166,39 @@ def separator_of(sample: str) -> Separator:
     return max(signs, key=head.count)
 
 
-def csv_rows(text: io.TextIOWrapper, separator: str) -> Iterator[list[str] | Row]:
-    """Rows of CSV, the head first, each as its texts, or with its fault; empty lines are none."""
+def csv_rows(text: io.TextIOWrapper, separator: str) -> Iterator[tuple[int, list[str] | Row]]:
+    """Rows of CSV, the head first, each with its number and its texts, or with its fault.
+
+    Rows are numbered as a spreadsheet does: the file's first row is 1, an empty one counts (and is left out here), and a
+    cell over several lines is in one row.
+    """
     csv.field_size_limit(LONGEST_LINE)
-    reader = csv.reader(text, delimiter=separator, strict=True)
+    reader, number = csv.reader(text, delimiter=separator, strict=True), 0
     while True:
         begun = reader.line_num + 1
         try:
-            yield from filter(None, reader)
+            for number, cells in enumerate(reader, number + 1):  # noqa: B020 - it goes on from where it was
+                if cells:
+                    yield number, cells
         except csv.Error as error:
-            yield Row(None, f"{error}, in lines {begun} to {reader.line_num}")
+            number += 1
+            yield number, Row(None, f"{error}, in lines {begun} to {reader.line_num}")
         else:
             return
 
 
-def json_rows(text: io.TextIOWrapper) -> Iterator[Row]:
-    """Rows of JSON Lines; empty lines are none."""
-    while line := text.readline(LONGEST_LINE):
+def json_rows(text: io.TextIOWrapper) -> Iterator[tuple[int, Row]]:
+    """Rows of JSON Lines with the numbers of their lines; empty lines count and are left out."""
+    for number in count(1):
+        line = text.readline(LONGEST_LINE)
+        if not line:
+            return
         if not line.endswith("\n") and len(line) >= LONGEST_LINE:
             while (rest := text.readline(LONGEST_LINE)) and not rest.endswith("\n"):
                 pass
-            yield Row(None, f"a line of more than {LONGEST_LINE:,} characters")
+            yield number, Row(None, f"a line of more than {LONGEST_LINE:,} characters")
         elif not line.isspace():
-            yield _json_row(line)
+            yield number, _json_row(line)
 
 
 def _json_row(line: str) -> Row:

@@ -104,7 +104,7 @@ def _read(sessions: Sessions, row: BulkImport, progress: Progress) -> BulkImport
         judged = judge.judge(columns)
         with sessions() as session:
             counts = stager.stage(session, judged)
-            row = _counted(session, row, counts, columns.numbers[-1])
+            row = _counted(session, row, counts, row.rows_read + len(columns.numbers))
         stager.row = row
         progress(row.rows_read, 0, "rows read")
     return _to(sessions, row, "checking")

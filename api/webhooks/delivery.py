@@ -92,7 +92,7 @@ def _note(session: Session, fleet_id: str, delivery_id: str, outcome: Outcome) -
     row.status, row.problem, row.next_try_at = outcome.status, outcome.problem, None
     if outcome.problem is None:
         row.state, row.delivered_at = "delivered", now
-        store.note_success(session, hook.id, now)
+        store.note_success(session, hook.fleet_id, hook.id, now)
     elif outcome.status == _HTTP_GONE:
         row.state = "dropped"
         service.disable(hook, service.GONE)

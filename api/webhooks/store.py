@@ -101,11 +101,11 @@ def forget_events(session: Session, fleet_id: str, before: datetime) -> None:
     )
 
 
-def note_success(session: Session, webhook_id: str, moment: datetime) -> None:
+def note_success(session: Session, fleet_id: str, webhook_id: str, moment: datetime) -> None:
     """Write when a webhook last took an event, leaving its version and entity tag as they are."""
     session.execute(
         update(Webhook)
-        .where(col(Webhook.id) == webhook_id)
+        .where(col(Webhook.fleet_id) == fleet_id, col(Webhook.id) == webhook_id)
         .values(succeeded_at=moment, updated_at=Webhook.updated_at)
         .execution_options(synchronize_session=False)
     )

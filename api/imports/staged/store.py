@@ -85,8 +85,7 @@ def removals_of(session: Session, row: BulkImport, fitment_ids: Collection[str])
 def matched(session: Session, row: BulkImport, record_ids: Collection[str]) -> dict[str, ImportMatch]:
     """Records that earlier rows of the file name."""
     wanted = select(ImportMatch).where(
-        ImportMatch.import_id == row.id,
-        ImportMatch.fleet_id == row.fleet_id,
+        *_noted(row),
         col(ImportMatch.record_id).in_(record_ids),
     )
     return {match.record_id: match for match in session.exec(wanted)}
@@ -117,29 +116,24 @@ def drop_records(session: Session, row: BulkImport, kind: Kind, numbers: Collect
     table = table_of(kind)
     ids = [f"{row.block}{number:08x}" for number in numbers]
     session.execute(delete(table).where(table.c.fleet_id == row.fleet_id, table.c.id.in_(ids)))
-    matches = delete(ImportMatch).where(
-        col(ImportMatch.import_id) == row.id, col(ImportMatch.row_number).in_(numbers)
-    )
+    matches = delete(ImportMatch).where(*_noted(row), col(ImportMatch.row_number).in_(numbers))
     return cast("CursorResult[Any]", session.execute(matches)).rowcount
 
 
-def drop_range(session: Session, row: BulkImport, kind: Kind, first: int, last: int) -> None:
-    """Delete staged rows from one number to another."""
+def drop_some(session: Session, row: BulkImport, kind: Kind) -> int:
+    """Delete some of the staged rows; how many."""
     table = table_of(kind)
-    low, high = block_ends(row, first, last)
-    session.execute(
-        delete(table).where(table.c.fleet_id == row.fleet_id, table.c.id >= low, table.c.id <= high)
-    )
+    low, high = block_ends(row, 0, _LAST)
+    own = (table.c.fleet_id == row.fleet_id, table.c.id >= low, table.c.id <= high)
+    some = select_columns(table.c.id).where(*own).order_by(table.c.id).limit(_AT_ONCE)
+    done = session.execute(delete(table).where(*own, table.c.id.in_(some)))
+    return cast("CursorResult[Any]", done).rowcount
 
 
 def drop_matches(session: Session, row: BulkImport) -> int:
     """Delete some of the notes about stored records; how many."""
-    some = (
-        select_columns(col(ImportMatch.record_id)).where(col(ImportMatch.import_id) == row.id).limit(_AT_ONCE)
-    )
-    statement = delete(ImportMatch).where(
-        col(ImportMatch.import_id) == row.id, col(ImportMatch.record_id).in_(some)
-    )
+    some = select_columns(col(ImportMatch.record_id)).where(*_noted(row)).limit(_AT_ONCE)
+    statement = delete(ImportMatch).where(*_noted(row), col(ImportMatch.record_id).in_(some))
     done = session.execute(statement.execution_options(synchronize_session=False))
     return cast("CursorResult[Any]", done).rowcount
 
@@ -149,7 +143,7 @@ def cars_of(session: Session, row: BulkImport, kind: Kind, at_once: int) -> Iter
     table: Any = kind.table
     low, high = block_ends(row, 0, _LAST)
     changed = select_columns(col(ImportMatch.record_id)).where(
-        col(ImportMatch.import_id) == row.id, col(ImportMatch.changes).is_not(None)
+        *_noted(row), col(ImportMatch.changes).is_not(None)
     )
     let_see(session, row.block)
     for chosen in ((table.id >= low, table.id <= high), (col(table.id).in_(changed),)):
@@ -183,7 +177,7 @@ def changes_of(session: Session, row: BulkImport, kind: Kind, vehicle_ids: Colle
     if kind.parent == "fitment":
         wanted = wanted.join(Fitment, col(Fitment.id) == table.fitment_id)
     wanted = wanted.where(
-        col(ImportMatch.import_id) == row.id,
+        *_noted(row),
         table.fleet_id == row.fleet_id,
         col(car).in_(vehicle_ids),
         col(ImportMatch.changes).is_not(None),
@@ -233,10 +227,13 @@ def typed(kind: Kind, values: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def _noted(row: BulkImport) -> tuple[Any, ...]:
+    return col(ImportMatch.import_id) == row.id, col(ImportMatch.fleet_id) == row.fleet_id
+
+
 def _to_change(row: BulkImport) -> tuple[Any, ...]:
     return (
-        ImportMatch.import_id == row.id,
-        ImportMatch.fleet_id == row.fleet_id,
+        *_noted(row),
         col(ImportMatch.changes).is_not(None),
         col(ImportMatch.applied).is_(False),
     )
@@ -247,7 +244,9 @@ def _still_serving(row: BulkImport) -> Any:
     fitment: Any = Fitment.__table__  # type: ignore[attr-defined]  # as above
     removal: Any = Removal.__table__  # type: ignore[attr-defined]  # as above
     low, high = block_ends(row, 0, _LAST)
-    removed = select_columns(removal.c.fitment_id).where(removal.c.id >= low, removal.c.id <= high)
+    removed = select_columns(removal.c.fitment_id).where(
+        removal.c.fleet_id == row.fleet_id, removal.c.id >= low, removal.c.id <= high
+    )
     return (fitment.c.fleet_id == row.fleet_id) & fitment.c.in_service & fitment.c.id.in_(removed)
 
 
@@ -256,6 +255,6 @@ def _out_of_service(session: Session, row: BulkImport, most: int) -> None:
     some = select_columns(fitment.c.id).where(_still_serving(row)).limit(most)
     session.connection().execute(
         update(fitment)
-        .where(fitment.c.id.in_(some))
+        .where(fitment.c.fleet_id == row.fleet_id, fitment.c.id.in_(some))
         .values(in_service=False, version=fitment.c.version + 1, updated_at=utc_now())
     )

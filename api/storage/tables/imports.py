@@ -111,7 +111,7 @@ class ImportFault(_OfImport, table=True):
     """One thing wrong with one row of a file.
 
     Attributes:
-        row_number: counted from 1, the head not counted.
+        row_number: as a spreadsheet shows the file: the head of CSV is row 1; of JSON Lines the line; 0: the whole file.
         number: of the fault within the row.
         field, wanted, got: as in a problem document.
     """

@@ -68,16 +68,16 @@ def test_one_bad_row_keeps_all_out(fleet, service, cars):
     sent = send(fleet, "odometer-readings", text, mapping=MAPPING)
     assert (sent.state, sent.rows[0], sent.rows[4]) == ("refused", 7, 4)
     assert [line.split(",")[:2] for line in sent.errors] == [
-        ["4", "reading"],
-        ["5", "vehicle_ref"],
-        ["6", "read_on"],
+        ["5", "reading"],
+        ["6", "vehicle_ref"],
         ["7", "read_on"],
-        ["7", "reading.value"],
+        ["8", "read_on"],
+        ["8", "reading.value"],
     ]
     problem = sent.job["problem"]
     assert (problem["type"], problem["status"]) == ("/problems/rows-refused", 422)
     assert problem["errors"][1] == {
-        "row": 5,
+        "row": 6,
         "field": "vehicle_ref",
         "wanted": "the external_ref or id of a vehicle of this fleet",
         "got": "C",
@@ -110,7 +110,7 @@ def test_a_reference_twice_in_a_file_is_a_fault_of_the_second_row(fleet, cars):
     sent = send(fleet, "odometer-readings", text, mapping=MAPPING, bad_rows="skip")
     assert sent.rows == (4, 3, 0, 0, 1)
     assert sent.errors == [
-        "4,external_ref,one row for each record: row 1 has this reference already,E1",
+        "5,external_ref,one row for each record: row 2 has this reference already,E1",
     ]
     again = send(fleet, "odometer-readings", text, mapping=MAPPING, bad_rows="skip")
     assert again.rows == (4, 0, 0, 3, 1)
@@ -139,7 +139,7 @@ def test_events_that_contradict_their_part_are_faults(fleet, cars):
     looks = "fitment_ref,external_ref,inspected_on,finding\nF1,I1,2000-05-01,good\nF1,I2,2002-05-01,Good\n"
     sent = send(fleet, "inspections", looks, bad_rows="skip")
     assert sent.rows == (2, 1, 0, 0, 1)
-    assert sent.errors[0].startswith("1,inspected_on,")
+    assert sent.errors[0].startswith("2,inspected_on,")
     repairs = "fitment_ref,repaired_on,action\nF1,2003-05-01,cleaned\n"
     assert send(fleet, "repairs", repairs).rows == (1, 1, 0, 0, 0)
 
@@ -171,7 +171,7 @@ def test_units_by_column_and_by_row(fleet, cars):
         ("3", 800.0, "mi"),
         ("4", 1500.0, "km"),
     ]
-    assert [line.split(",")[:2] for line in sent.errors] == [["5", "reading"]]
+    assert [line.split(",")[:2] for line in sent.errors] == [["6", "reading"]]
 
 
 def test_another_fleets_cars_cannot_be_named(service, fleet, cars):

@@ -99,7 +99,7 @@ def test_bytes_that_are_no_text_in_the_declared_encoding_are_their_rows_fault(fl
     content = (GOOD + "A,Zürich,2025-01-01,62000,mi\n").encode("cp1252")
     sent = send(fleet, "odometer-readings", content, encoding="utf-8", bad_rows="skip")
     assert sent.rows == (2, 1, 0, 0, 1)
-    assert sent.errors[0].startswith("2,external_ref,text in the file's encoding,")
+    assert sent.errors[0].startswith("3,external_ref,text in the file's encoding,")
     lone = (GOOD + "A,Q,2025-01-01,62000,mi\n").encode("utf-16-le").replace(b"Q\x00", b"\x00\xd8")
     sent = send(fleet, "odometer-readings", lone, bad_rows="skip")
     assert sent.rows[4] == 1
@@ -140,7 +140,7 @@ def test_each_bad_row_is_told_with_its_field(fleet, car):
     sent = send(fleet, "odometer-readings", text, bad_rows="skip")
     assert sent.rows == (len(BAD_ROWS) + 2, 2, 0, 0, len(BAD_ROWS)), sent.errors
     told = [error.split(",")[:2] for error in sent.errors]
-    assert told == [[str(at), field] for at, (_, field) in enumerate(BAD_ROWS, 2)]
+    assert told == [[str(at), field] for at, (_, field) in enumerate(BAD_ROWS, 3)]
 
 
 BAD_LINES = [
@@ -167,6 +167,24 @@ def test_each_bad_line_is_told_with_its_field(fleet, car):
     assert sent.rows == (len(BAD_LINES) + 2, 2, 0, 0, len(BAD_LINES)), sent.errors
     told = [error.split(",")[:2] for error in sent.errors]
     assert told == [[str(at), field] for at, (_, field) in enumerate(BAD_LINES, 2)]
+
+
+@pytest.mark.parametrize("file_format", ["csv", "jsonl"])
+def test_rows_are_numbered_as_an_editor_or_a_spreadsheet_shows_them(fleet, car, file_format):
+    object_ = '{"vehicle_ref": "%s", "external_ref": "%s", "read_on": "2024-05-17", "reading": {"value": 5, "unit": "mi"}}'
+    row = {"csv": "%s,%s,2024-05-17,5,mi", "jsonl": object_}[file_format]
+    head = (
+        "vehicle_ref,external_ref,read_on,reading.value,reading.unit,source\n"
+        if file_format == "csv"
+        else "\n"
+    )
+    text = head + "\n".join((row % ("A", "E1"), "", row % ("B", "E2"), row % ("C", "E3"), ""))
+    if file_format == "csv":
+        text = text.replace("5,mi", '5,mi,"on the\nphone"')
+    sent = send(fleet, "odometer-readings", text, format=file_format, bad_rows="skip")
+    assert sent.rows == (3, 1, 0, 0, 2)
+    assert [error.split(",")[:2] for error in sent.errors] == [["4", "vehicle_ref"], ["5", "vehicle_ref"]]
+    assert sent.job["result"]["rows"]["read"] == 3
 
 
 def test_a_line_without_end_is_refused_and_takes_no_memory(fleet, car):
@@ -251,4 +269,8 @@ def test_a_line_that_goes_on_and_on_is_one_bad_row_however_the_file_comes_in_pie
     whole = '{"a": 1}\n{"a": 2}' + " " * 2_500_000 + '{"a": 3}\n{"a": 4}\n'
     sent = whole.encode(codec)
     pieces = (sent[at : at + size] for at in range(0, len(sent), size))
-    assert [row.cells for row in texts.json_rows(texts.as_text(pieces, codec))] == [{"a": 1}, None, {"a": 4}]
+    assert [row.cells for _, row in texts.json_rows(texts.as_text(pieces, codec))] == [
+        {"a": 1},
+        None,
+        {"a": 4},
+    ]

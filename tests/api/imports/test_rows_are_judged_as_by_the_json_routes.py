@@ -1,0 +1,77 @@
+"""What the JSON routes refuse in one record a file does not bring in either; and no statement of an import leaves its fleet."""
+
+import re
+
+import pytest
+from sqlalchemy import event
+from sqlalchemy.engine import Engine
+
+from api.imports.fields import kinds
+from api.storage.session import writing
+from api.webhooks import store as webhooks
+from tests.api.imports.sending import items, send
+
+PARTS = "vehicle_ref,external_ref,kind,fitted_on\nA,F1,rotor_arm,2001-05-01\nA,F2,ht_leads,2001-05-01\nB,F3,rotor_arm,2002\n"
+
+
+@pytest.fixture
+def cars(fleet):
+    assert (
+        send(fleet, "vehicles", "external_ref,name,distance_unit\nA,Alder,mi\nB,Beech,km\n").state == "shown"
+    )
+    assert send(fleet, "fitments", PARTS).rows[1] == 3
+    return {car["external_ref"]: car["id"] for car in items(fleet, "/v1/vehicles")}
+
+
+def test_bounds_that_are_left_out_themselves_are_kept():
+    fit = kinds()["removals"].leaves["complaint_fit"]
+    assert 0 < fit.low < 1e-300
+    assert fit.high == 1
+
+
+@pytest.mark.parametrize(
+    ("says", "field"),
+    [
+        ("F1,M,2020-05-01,on suspicion,false,misfire,0", "complaint_fit"),
+        ('F1,M,2020-05-01,"failed, confirmed",true,misfire,', "shared_event"),
+        ("F1,M,2020-05-01,on suspicion,false,,0.5", "complaint_fit"),
+    ],
+    ids=["a bound that is left out", "a cause that is known", "a fit of no complaint"],
+)
+def test_a_removal_is_refused_as_by_its_route(fleet, client, cars, says, field):
+    head = "fitment_ref,external_ref,removed_on,reason,cured,shared_event,complaint_fit\n"
+    sent = send(fleet, "removals", f"{head}{says}\n")
+    assert [error.split(",")[:2] for error in sent.errors] == [["2", field]]
+    part = next(
+        one for one in items(fleet, f"/v1/vehicles/{cars['A']}/fitments") if one["external_ref"] == "F1"
+    )
+    assert part["in_service"] is True
+
+
+def test_no_statement_leaves_the_fleet(service, fleet, cars):
+    head = "fitment_ref,external_ref,removed_on,reason,note\n"
+    said = []
+
+    @event.listens_for(Engine, "before_cursor_execute")
+    def note(_connection, _cursor, statement, _parameters, _context, _many):
+        said.append(" ".join(statement.split()))
+
+    try:
+        send(fleet, "removals", f"{head}F1,M1,2020-05-01,preventive,\n")
+        send(
+            fleet,
+            "removals",
+            f"{head}F1,M1,2020-05-01,preventive,worn\nF3,M3,2000-01-01,preventive,\n",
+            bad_rows="skip",
+        )
+        send(fleet, "removals", f"{head}F2,M2,2020-05-01,preventive,\nF9,M9,2020-01-01,preventive,\n")
+        with writing(service.database) as session:
+            webhooks.note_success(session, fleet.id, "none", None)
+    finally:
+        event.remove(Engine, "before_cursor_execute", note)
+    changing = [
+        one for one in said if re.match(r"DELETE FROM (import_|removal)|UPDATE (fitment|webhook) SET", one)
+    ]
+    tables = {one.split()[2 if one.startswith("DELETE") else 1] for one in changing}
+    assert tables >= {"import_part", "import_match", "removal", "fitment", "webhook"}
+    assert [one for one in changing if "fleet_id" not in one.partition(" WHERE ")[2]] == []

@@ -33,6 +33,14 @@ class FaultCalls(Caller):
         """Add a check with its outcome, or a renewal with whether it cured."""
         return self._post(f"/v1/fault-findings/{finding_id}/steps", body)
 
+    def tagged_fault_finding(self, finding_id: str) -> Tagged:
+        """One case, with the tag that `take_last_step_back` wants."""
+        return self._tagged(f"/v1/fault-findings/{finding_id}")
+
+    def take_last_step_back(self, finding_id: str, etag: str) -> None:
+        """Take back the last step of an open case."""
+        self._take_away(f"/v1/fault-findings/{finding_id}/steps/last", etag)
+
     def close_fault_finding(self, finding_id: str, body: Mapping[str, Any]) -> Json:
         """Close a case; what it showed goes into the parts' histories."""
         return self._post(f"/v1/fault-findings/{finding_id}/closing", body)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeVar
 
 from api.bridge import records, store
@@ -12,12 +12,13 @@ from planner.history.odometer import OdometerTrack
 from planner.history.part_history import PartHistory
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator
+    from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from sqlmodel import Session
 
     from api.storage.tables import Fitment, OdometerReading, Vehicle
     from planner.history.records import OdometerReading as Reading
+    from planner.history.records import Removal as Removed
     from planner.history.records import Vehicle as VehicleRecord
 
 CARS_AT_ONCE = 200
@@ -111,6 +112,21 @@ def assembled(row: Vehicle, readings: list[OdometerReading], fitted: list[Fitmen
         for fitment, d in zip(fitted, drafts, strict=True)
     )
     return Car(row, tuple(readings), track, parts)
+
+
+def with_removals(car: Car, removals: Mapping[str, Removed]) -> Car:
+    """The same car as it would be with these parts taken off, by fitment.
+
+    Raises:
+        RecordError: an odometer figure falls and nothing explains it.
+    """
+    drafts = [
+        replace(part.history, removal=removals.get(part.row.id, part.history.removal)) for part in car.parts
+    ]
+    track = _track(list(car.readings), drafts)
+    tried = zip(car.parts, drafts, strict=True)
+    parts = tuple(Part(part.row, replace(draft, track=track)) for part, draft in tried)
+    return replace(car, track=track, parts=parts)
 
 
 def _history(vehicle: VehicleRecord, fitment: Fitment, events: Events) -> PartHistory:

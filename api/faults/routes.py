@@ -2,8 +2,8 @@
 
 from fastapi import APIRouter, Response, status
 
-from api.conventions import RecordsAsked, page_of, send_tag
-from api.faults import answers, closing, service, store
+from api.conventions import IfMatch, RecordsAsked, page_of, require_match, send_tag
+from api.faults import answers, closing, service, steps, store
 from api.faults.schemas import ClosingCreate, FaultFindingCreate, StepCreate
 from api.faults.shown import FaultFindingItem, FaultFindingOut, NextStepOut
 from api.once import OnceRoute
@@ -62,8 +62,23 @@ def create_fault_finding_step(
 
     After a renewal that cured, close the case; a further step says that the complaint came back.
     """
-    row = service.add_step(session, who, finding_id, body)
+    row = steps.add_step(session, who, finding_id, body)
     response.headers["Location"] = f"/v1/fault-findings/{row.id}"
+    send_tag(response, row)
+    return service.shown(session, row)
+
+
+@router.delete("/fault-findings/{finding_id}/steps/last")
+def delete_last_fault_finding_step(
+    finding_id: str, who: Writer, session: WriteSession, response: Response, if_match: IfMatch = None
+) -> FaultFindingOut:
+    """Take back the last step of an open case, and show the case without it. Needs If-Match, so that no other step goes.
+
+    A step writes into no part's history before the case is closed, so nothing else has to be undone.
+    """
+    row = service.held_open(session, who, finding_id)
+    require_match(if_match, row)
+    steps.take_back_last(session, row)
     send_tag(response, row)
     return service.shown(session, row)
 

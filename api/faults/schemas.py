@@ -97,6 +97,12 @@ class StepCreate(Body):
         return self
 
 
+class StepTakenBack(Body):
+    """Which step is taken back: only ever the last."""
+
+    number: int = Field(ge=1, description="of the step, counted from 1")
+
+
 class ClosingCreate(Body):
     """How it ended. The parts taken out are written into their histories as removals."""
 

@@ -1,9 +1,9 @@
-"""Rules of fault-findings: a case opens on the parts that are on the car, and each step fits it and the steps before."""
+"""Rules of fault-findings: a case opens on the parts that are on the car, and is shown as it stands."""
 
 from __future__ import annotations
 
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from api.external_refs import refuse_taken
 from api.faults import answers, case, kept_checks, shelf, store
@@ -11,23 +11,17 @@ from api.problems import Conflict, Malformed, NotFound
 from api.storage.tables import FaultFinding as Row
 from api.vehicles.service import held
 from planner.catalogue import load_conditions
-from planner.faults import ContradictoryResults, FaultCase, FaultError, PartNotOnCar, advise, rank
+from planner.faults import ContradictoryResults, FaultError, PartNotOnCar, advise, rank
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
     from datetime import date
 
     from sqlmodel import Session
 
-    from api.faults.schemas import FaultFindingCreate, StepCreate
+    from api.faults.schemas import FaultFindingCreate
     from api.faults.shown import FaultFindingOut, NextStepOut
     from api.security import Principal
-    from planner.catalogue import Check
-    from planner.faults import Check as CheckHere
-    from planner.faults import FaultFinding
-
-MOST_STEPS = 60
-"""Steps of one case; far more than anyone makes, so that no answer grows without end."""
 
 
 def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultFindingCreate) -> Row:
@@ -121,84 +115,6 @@ def next_step(session: Session, who: Principal, finding_id: str) -> NextStepOut:
     if case.cure_of(row) is not None:
         raise NotFound("no next step: the complaint was gone after the last one; close the case")
     return answers.next_step(row, advise(case.question(session, row)), who.currency)
-
-
-def add_step(session: Session, who: Principal, finding_id: str, body: StepCreate) -> Row:
-    """Add a check or a renewal to an open case.
-
-    Raises:
-        NotFound: no such case in this fleet.
-        Malformed: a day in the future.
-        Conflict: the case is closed, the check is unknown or does not apply to this car, a part is not on it, or an earlier result says
-            otherwise.
-    """
-    row = held_open(session, who, finding_id)
-    if len(row.steps) >= MOST_STEPS:
-        raise Conflict(f"the case has {MOST_STEPS} steps already: close it")
-    done_on = body.done_on or who.today()
-    not_in_future("done_on", done_on, who)
-    if done_on < row.last_ran_well:
-        words = f"the car last ran well on {row.last_ran_well}: wanted a day since, got {done_on}"
-        raise Conflict(words, field="done_on")
-    before = case.question(session, row, steps=[])
-    step = _check_made(session, row, before, body) if body.check is not None else _renewal(row, body)
-    odometer = None if body.odometer is None else body.odometer.model_dump()
-    step |= {"done_on": done_on.isoformat(), "odometer": odometer, "note": body.note}
-    row.steps = [*row.steps, step]
-    with conflicts_in("outcome" if body.check is not None else "renewed"):
-        FaultCase(before).with_steps(*case.question(session, row).steps)
-    session.add(row)
-    session.flush()
-    return row
-
-
-def _check_made(session: Session, row: Row, finding: FaultFinding, body: StepCreate) -> dict[str, Any]:
-    known = {**shelf.checks_by_name(session, row.fleet_id), **kept_checks.made(row)}
-    name = str(body.check)
-    if name not in known:
-        raise Conflict("neither the book nor the fleet knows it: see GET /v1/checks", field="check")
-    here = next((check for check in finding.checks if check.id == name), None)
-    if here is None:
-        raise Conflict(_why_not(known, name, row), field="check")
-    return {
-        "check": name,
-        "as_it_was": kept_checks.copy_of(known[name]),
-        "outcome": body.outcome,
-        "shows_bad": _shown_by(here, body),
-        "fault_present": body.fault_present,
-    }
-
-
-def _why_not(known: Mapping[str, Check], name: str, row: Row) -> str:
-    systems = known[name].systems
-    if systems and row.system is not None and row.system not in systems:
-        return f"this check does not apply to a car with {row.system}: only to {' or '.join(systems)}"
-    if known[name].needs_running and shelf.complaint_of(row).engine_dead:
-        return "this check needs a running engine, and with this complaint it does not run"
-    return "this check looks at none of the suspects on this car"
-
-
-def _shown_by(check: CheckHere, body: StepCreate) -> bool | list[list[Any]]:
-    """What the check showed: one outcome for all its parts, or one for each that was named or looked at."""
-    looked_at = [reading.part for reading in check.readings]
-    bad = body.outcome == "bad"
-    if body.parts is None:
-        if bad and len(looked_at) > 1 and not check.one_result:
-            raise Conflict("this check shows which part is bad: name it", field="parts")
-        return bad
-    for part in body.parts:
-        if part not in looked_at:
-            raise Conflict("this check does not look at that part of this car", field="parts")
-    named = [[part, bad] for part in dict.fromkeys(body.parts)]
-    if bad and not check.one_result:
-        named += [[part, False] for part in looked_at if part not in body.parts]
-    return named
-
-
-def _renewal(row: Row, body: StepCreate) -> dict[str, Any]:
-    renewed = list(dict.fromkeys(body.renewed or ()))
-    refuse_strangers(row, "renewed", renewed)
-    return {"renewed": renewed, "cured": body.cured}
 
 
 def refuse_strangers(row: Row, field: str, fitment_ids: list[str]) -> None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from api.faults import case, closing, service, shelf
-from api.faults.schemas import ClosingCreate, FaultFindingCreate, StepCreate
+from api.faults import case, closing, service, shelf, steps
+from api.faults.schemas import ClosingCreate, FaultFindingCreate, StepCreate, StepTakenBack
 from api.pages.car_page import part_name
 from api.pages.entries import Entry
 from api.pages.form_content import Around
 from api.pages.forms import Form
-from api.problems import NotFound
+from api.problems import Conflict, NotFound
 from api.vehicles.service import found
 from planner.catalogue import load_catalogue, load_conditions
 
@@ -41,11 +41,19 @@ def _open(session: Session, who: Principal, vehicle_id: str, body: FaultFindingC
 
 
 def _step(session: Session, who: Principal, finding_id: str, body: StepCreate) -> str:
-    return f"/pages/faults/{service.add_step(session, who, finding_id, body).id}?noted=step"
+    return f"/pages/faults/{steps.add_step(session, who, finding_id, body).id}?noted=step"
 
 
 def _close(session: Session, who: Principal, finding_id: str, body: ClosingCreate) -> str:
     return f"/pages/faults/{closing.close(session, who, finding_id, body).id}?noted=closed"
+
+
+def _take_back(session: Session, who: Principal, finding_id: str, body: StepTakenBack) -> str:
+    row = service.held_open(session, who, finding_id)
+    if body.number != len(row.steps):
+        raise Conflict("the case has moved on since this page was shown: look at it again", field="number")
+    steps.take_back_last(session, row)
+    return f"/pages/faults/{row.id}?noted=back"
 
 
 def _around_opening(session: Session, who: Principal, place: str, _fields: Mapping[str, str]) -> Around:
@@ -99,6 +107,14 @@ def _around_closing(session: Session, who: Principal, place: str, _fields: Mappi
         "taken": _parts(row, list(dict.fromkeys(taken))),
     }
     return Around(shown, _today(who, session, row, "closed_on") | ({} if last is None else {"cured": "yes"}))
+
+
+def _around_taking_back(session: Session, who: Principal, place: str, _fields: Mapping[str, str]) -> Around:
+    row = service.found(session, who, place)
+    if not row.steps or row.closed_on is not None:
+        raise NotFound("no step to take back: the case has none, or is closed")
+    last = service.shown(session, row).steps[-1]
+    return Around({**_case(session, row), "last": last}, {"number": str(last.number)})
 
 
 def _case(session: Session, row: FaultFinding) -> dict[str, Any]:
@@ -160,6 +176,11 @@ OF_CASE = {
         ),
         _step,
         _around_renewal,
+    ),
+    "take-back": Entry(
+        Form("take_back", StepTakenBack, ("number",), numbers=frozenset({"number"})),
+        _take_back,
+        _around_taking_back,
     ),
     "closing": Entry(
         Form(

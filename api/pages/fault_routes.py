@@ -14,7 +14,7 @@ from api.storage.session import ReadSession
 
 pages = page_router()
 
-OfCase = Literal["check", "renewal", "closing"]
+OfCase = Literal["check", "renewal", "take-back", "closing"]
 Cursor = Annotated[str | None, Query(max_length=1000)]
 Noted = Annotated[str, Query(max_length=20)]
 
@@ -52,7 +52,7 @@ def one_case(
 def case_form(
     request: Request, visitor: MayWrite, session: ReadSession, finding_id: str, form: OfCase
 ) -> HTMLResponse:
-    """A form of a case: a check's result, a renewal, its end."""
+    """A form of a case: a check's result, a renewal, its last step taken back, its end."""
     return empty(request, session, visitor, OF_CASE[form], finding_id)
 
 
@@ -60,5 +60,5 @@ def case_form(
 def send_case_form(
     request: Request, visitor: MayWrite, sent: OwnForm, finding_id: str, form: OfCase
 ) -> Response:
-    """Store a check's result or a renewal, or close the case."""
+    """Store a check's result or a renewal, take the last step back, or close the case."""
     return sent_in(request, visitor, OF_CASE[form], finding_id, sent)

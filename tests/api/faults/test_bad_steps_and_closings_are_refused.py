@@ -143,12 +143,33 @@ def test_a_failure_is_confirmed_only_on_a_part_that_is_out(client, damp):
     assert len(items(client, f"/v1/vehicles/{vehicle}/fitments", in_service=True)) == len(DAMP)
 
 
+def test_a_renewal_against_the_other_records_is_refused_at_the_step_with_its_field(client, damp):
+    vehicle, parts = damp
+    late = fitment(client, vehicle, "vacuum_advance", (TODAY - timedelta(days=20)).isoformat())
+    case = opened(client, vehicle)
+    path = f"/v1/fault-findings/{case['id']}/steps"
+    arm = {"renewed": [parts["rotor_arm"]], "cured": False}
+    problem(client.post(path, json=arm | {"odometer": {"value": 5, "unit": "mi"}}), 409, "odometer")
+    before = (TODAY - timedelta(days=40)).isoformat()
+    refused = problem(
+        client.post(path, json={"renewed": [late], "cured": False, "done_on": before}), 409, "done_on"
+    )
+    assert "not before the fitting" in refused["detail"]
+    kept = step(client, case, **arm, odometer={"value": 100_100, "unit": "km"}, done_on=before)
+    earlier = {"done_on": (TODAY - timedelta(days=41)).isoformat()}
+    problem(client.post(path, json=arm | earlier), 409, "done_on")
+    leads = {"renewed": [parts["ht_leads"]], "cured": False, "odometer": {"value": 100_050, "unit": "km"}}
+    problem(client.post(path, json=leads), 409, "odometer")  # below the step before it
+    assert client.get(f"/v1/fault-findings/{case['id']}").json() == kept
+    step(client, case, **arm)  # again: the piece fitted at the first step
+
+
 def test_a_removal_against_the_other_records_stores_nothing(client, damp):
     vehicle, parts = damp
     case = opened(client, vehicle)
-    step(client, case, renewed=[parts["rotor_arm"]], cured=False)
-    case = step(client, case, renewed=[parts["ht_leads"]], cured=True, odometer={"value": 5, "unit": "mi"})
-    problem(client.post(f"/v1/fault-findings/{case['id']}/closing", json={"cured": True}), 409, "odometer")
+    case = step(client, case, renewed=[parts["rotor_arm"]], cured=False)
+    body = {"cured": True, "by": [parts["ht_leads"]], "odometer": {"value": 5, "unit": "mi"}}
+    problem(client.post(f"/v1/fault-findings/{case['id']}/closing", json=body), 409, "odometer")
     assert client.get(f"/v1/fault-findings/{case['id']}").json() == case
     assert len(items(client, f"/v1/vehicles/{vehicle}/fitments", in_service=True)) == len(DAMP)
 

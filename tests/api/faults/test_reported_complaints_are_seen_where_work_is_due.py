@@ -40,7 +40,7 @@ def test_suspects_of_an_open_case_say_so_and_no_other_part(client, damp):
         assert not any(reported(client, path, **query).values())
 
 
-def test_however_many_cars_and_cases_it_is_one_query(service, client, damp):
+def test_however_many_cars_and_cases_the_queries_stay_as_many(service, client, damp):
     def asked():
         seen = []
 
@@ -54,12 +54,13 @@ def test_however_many_cars_and_cases_it_is_one_query(service, client, damp):
             event.remove(service.database.engine, "before_cursor_execute", note)
         return [one for one in seen if "fault_finding" in one]
 
-    assert len(asked()) == 1
+    few = len(asked())
+    assert 1 <= few <= 3  # the cases beside the lines, and the bans on driving above them
     for _ in range(2):
         other, _ = car_with(client, DAMP)
         opened(client, other)
         opened(client, damp[0])
-    assert len(asked()) == 1
+    assert len(asked()) == few
 
 
 def test_a_case_is_read_with_everything_that_fits_taken_away(client, reading, damp, monkeypatch):

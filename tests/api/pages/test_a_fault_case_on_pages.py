@@ -191,6 +191,29 @@ def test_a_contradicting_result_is_explained_and_nothing_is_lost(keeper, client,
     assert page.fields["note"] == "cracked"
 
 
+def test_a_wrong_step_is_taken_back_by_a_form_that_shows_it(keeper, onlooker, client, damp):
+    case = opened(client, damp[0])
+    path = f"/pages/faults/{case['id']}/take-back"
+    assert keeper.get(path).status == 404
+    step(client, case, check="lead_ohms", outcome="bad", note="read the wrong scale")
+    assert path in [
+        found["href"] for tag, found in keeper.get(f"/pages/faults/{case['id']}").elements if tag == "a"
+    ]
+    form = keeper.get(path)
+    assert "shows bad" in form.text
+    assert "read the wrong scale" in form.text
+    assert onlooker.get(path).status == 403
+    later = step(client, case, check="cap_look", outcome="good")
+    moved_on = keeper.post(path, form.fields)
+    assert (moved_on.status, "moved on" in moved_on.text) == (409, True)
+    assert client.get(f"/v1/fault-findings/{case['id']}").json() == later
+    page = keeper.post(path, moved_on.fields)
+    assert page.path.endswith("?noted=back"), page.text
+    assert keeper.post(path, moved_on.fields).path == page.path  # a second press of the button
+    left = client.get(f"/v1/fault-findings/{case['id']}").json()["steps"]
+    assert [one["check"] for one in left] == ["lead_ohms"]
+
+
 def test_sent_twice_it_is_one_case(keeper, client, damp):
     vehicle, _ = damp
     page = keeper.get(f"/pages/cars/{vehicle}/fault")

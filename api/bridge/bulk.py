@@ -175,6 +175,7 @@ def _row(
         "row_id": row.id,
         "row_version": row.version,
         "model_id": force.model_id,
+        "as_of": row.as_of,
         "due_earliest": window["earliest"],
         "due_likely": window["likely"],
         "due_latest": window["latest"],

@@ -99,6 +99,20 @@ def test_bulk_and_one_by_one_agree(service, fleet, client, vehicles):
         assert one.version == before[name].version + 1
 
 
+def test_cars_with_a_tour_ahead_and_cars_without_are_written_together(service, fleet, client, vehicles):
+    today = date.today()
+    tour = {"what": "tour", "starts_on": f"{today.year + 1}-06-01", "ends_on": f"{today.year + 1}-06-20"}
+    for vehicle in vehicles[1:]:  # all but one, so that whichever comes first, both sorts are there
+        body = tour | {"distance": {"value": 3000, "unit": "km"}}
+        made(client.post(f"/v1/vehicles/{vehicle}/planned-use", json=body))
+    before = stored(service, fleet)
+    new_terms(service, fleet)
+    assert bring_forward(Sessions(service.database), fleet.id, KIND, nothing) == 9
+    after = stored(service, fleet)
+    assert {row.as_of for row in after.values()} == {row.as_of for row in before.values()}
+    assert all(after[name].version == before[name].version + 1 for name in before)
+
+
 def test_what_is_up_to_date_is_left_alone(service, fleet, client, vehicles):
     before = stored(service, fleet)
     assert bring_forward(Sessions(service.database), fleet.id, KIND, nothing) == 0

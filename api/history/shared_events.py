@@ -2,16 +2,35 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from api.history import store
 from api.problems import Conflict
 from api.storage import dialect
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from sqlmodel import Session
 
     from api.storage.tables import Fitment, Removal
+
+
+class Renewed(NamedTuple):
+    """What a removal says of the complaint that it was made against."""
+
+    vehicle_id: str
+    shared_event: str | None
+    cured: bool | None
+    changed_together: int
+
+
+class Contradiction(NamedTuple):
+    """The field in which a removal contradicts others against the same complaint."""
+
+    field: str
+    wanted: str
+    got: str
 
 
 def agree_with_the_others(session: Session, fitment: Fitment, row: Removal) -> None:
@@ -29,31 +48,31 @@ def agree_with_the_others(session: Session, fitment: Fitment, row: Removal) -> N
         return
     dialect.wait_for_turn(session, f"shared event {row.fleet_id} {row.shared_event}")
     others = store.renewed_against(session, row.fleet_id, row.shared_event)
-    for other, vehicle_id in others:
-        if vehicle_id != fitment.vehicle_id:
-            raise Conflict(
-                f"shared_event: wanted parts of one car; {row.shared_event} is a complaint of another car, and this part was "
-                "not on it: give each complaint a name of its own",
-                field="shared_event",
-            )
-        if other.cured != row.cured:
-            raise Conflict(
-                f"cured: wanted one outcome for all parts renewed against {row.shared_event}, "
-                f"which is {_said(cured=other.cured)} so far, got {_said(cured=row.cured)}",
-                field="cured",
-            )
-    _no_more_than_said([other for other, _ in others], row)
+    wrong = contradiction([_said(*other) for other in others], _said(row, fitment.vehicle_id))
+    if wrong is not None:
+        raise Conflict(f"{wrong.field}: wanted {wrong.wanted}, got {wrong.got}", field=wrong.field)
 
 
-def _no_more_than_said(others: list[Removal], row: Removal) -> None:
-    said = [one.changed_together for one in (*others, row) if one.changed_together > 1]
-    if said and len(others) + 1 > min(said):
-        raise Conflict(
-            f"changed_together: {len(others) + 1} parts bear the name {row.shared_event}, more than the "
-            f"{min(said)} that were said to be changed together",
-            field="changed_together",
-        )
+def contradiction(others: Sequence[Renewed], one: Renewed) -> Contradiction | None:
+    """In what a removal contradicts the others that bear its complaint's name; None: in nothing."""
+    name = str(one.shared_event)
+    if any(other.vehicle_id != one.vehicle_id for other in others):
+        wanted = "a name of its own for each complaint (this one is a complaint of another car: the part was not on it)"
+        return Contradiction("shared_event", wanted, name)
+    so_far = next((other.cured for other in others if other.cured != one.cured), one.cured)
+    if so_far != one.cured:
+        wanted = f"one outcome for all parts renewed against {name}, which is {_outcome(cured=so_far)} so far"
+        return Contradiction("cured", wanted, _outcome(cured=one.cured))
+    told = [each.changed_together for each in (*others, one) if each.changed_together > 1]
+    if told and len(others) + 1 > min(told):
+        wanted = f"no more parts that bear the name {name} than the {min(told)} said to be changed together"
+        return Contradiction("changed_together", wanted, f"{len(others) + 1} parts")
+    return None
 
 
-def _said(*, cured: bool | None) -> str:
+def _said(row: Removal, vehicle_id: str) -> Renewed:
+    return Renewed(vehicle_id, row.shared_event, row.cured, row.changed_together)
+
+
+def _outcome(*, cured: bool | None) -> str:
     return {True: "cured", False: "not cured", None: "not known"}[cured]

@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 from api.bridge import agreement
 from api.history.service import field_at_fault
 from api.imports import store
+from api.imports.complaints import agreeing
+from api.imports.complaints import store as complaints
 from api.imports.fields import kinds
 from api.imports.shapes import Fault
 from api.imports.staged import store as staged
@@ -72,7 +74,29 @@ def look_at_all(sessions: Sessions, row: BulkImport, progress: Progress) -> Bulk
                     row = take_out(session, row, kind, faults)
             seen += len(ids)
             progress(seen, 0, "cars looked at")
+    return _look_at_complaints(sessions, row, kind) if kind.name == "removals" else row
+
+
+def _look_at_complaints(sessions: Sessions, row: BulkImport, kind: Kind) -> BulkImport:
+    """Look at every complaint that the file's removals name; the import as it is afterwards."""
+    with sessions.reading() as session:
+        named = agreeing.named(session, row)
+    for names in named:
+        with sessions.reading() as session:
+            faults = agreeing.contradictions(session, row, names)
+        if faults:
+            with sessions() as session:
+                row = take_out(session, row, kind, faults)
     return row
+
+
+def look_again(session: Session, row: BulkImport, kind: Kind, ids: list[str]) -> list[Fault]:
+    """What is wrong with records of the file, since somebody else changed these cars."""
+    faults = contradictions(session, row, kind, ids, day_of(session, row))
+    if kind.name == "removals":
+        names = complaints.names_on(session, row, ids)
+        faults += agreeing.contradictions(session, row, names)
+    return faults
 
 
 def contradictions(session: Session, row: BulkImport, kind: Kind, ids: list[str], day: date) -> list[Fault]:

@@ -46,7 +46,7 @@ def show(sessions: Sessions, row: BulkImport, progress: Progress) -> BulkImport:
             touched = store.touched(session, row)[:_CARS_AT_ONCE]
             if not touched:
                 return _show_now(session, row, kind)
-            faults = looking.contradictions(session, row, kind, touched, looking.day_of(session, row))
+            faults = looking.look_again(session, row, kind, touched)
             store.forget_touched(session, row, touched)
             if faults:
                 row = looking.take_out(session, row, kind, faults)

@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy import event
 from sqlalchemy.engine import Engine
 
+from api.imports import looking
 from api.imports.fields import kinds
 from api.storage.session import writing
 from api.webhooks import store as webhooks
@@ -75,3 +76,58 @@ def test_no_statement_leaves_the_fleet(service, fleet, cars):
     tables = {one.split()[2 if one.startswith("DELETE") else 1] for one in changing}
     assert tables >= {"import_part", "import_match", "removal", "fitment", "webhook"}
     assert [one for one in changing if "fleet_id" not in one.partition(" WHERE ")[2]] == []
+
+
+REMOVALS = "fitment_ref,external_ref,removed_on,reason,cured,changed_together,shared_event\n"
+
+
+def test_parts_renewed_against_one_complaint_agree_within_a_file_and_with_what_is_stored(fleet, client, cars):
+    more = "vehicle_ref,external_ref,kind,fitted_on\n" + "".join(
+        f"A,{ref},{kind},2001-05-01\n"
+        for ref, kind in (("F4", "condenser"), ("F5", "ignition_coil"), ("F6", "distributor_cap"))
+    )
+    assert send(fleet, "fitments", more).rows[1] == 3
+    rows = (
+        "F1,M1,2020-05-01,on suspicion,yes,2,damp",
+        "F2,M2,2020-05-01,on suspicion,no,1,damp",  # another outcome
+        "F3,M3,2020-05-01,on suspicion,yes,1,damp",  # another car's part
+        "F4,M4,2020-05-01,on suspicion,yes,1,damp",
+        "F5,M5,2020-05-01,on suspicion,yes,1,damp",  # a third, of two
+        "F6,M6,2020-05-01,on suspicion,no,1,hot",
+    )
+    refused = send(fleet, "removals", REMOVALS + "\n".join(rows))
+    assert refused.state == "refused"
+    wrong = [["3", "cured"], ["4", "shared_event"], ["6", "changed_together"]]
+    assert [error.split(",")[:2] for error in refused.errors] == wrong
+    sent = send(fleet, "removals", REMOVALS + "\n".join(rows), bad_rows="skip")
+    assert (sent.state, sent.rows) == ("shown", (6, 3, 0, 0, 3))
+    assert [error.split(",")[:2] for error in sent.errors] == wrong
+    stored = {
+        part["external_ref"]: part["in_service"]
+        for part in items(fleet, f"/v1/vehicles/{cars['A']}/fitments")
+    }
+    assert {ref for ref, serving in stored.items() if not serving} == {"F1", "F4", "F6"}
+    later = send(fleet, "removals", f"{REMOVALS}F2,M2,2020-05-01,on suspicion,yes,1,hot\n")
+    assert [error.split(",")[:2] for error in later.errors] == [["2", "cured"]]
+    changed = send(fleet, "removals", f"{REMOVALS}F6,M6,2020-05-01,on suspicion,no,1,damp\n")
+    assert [error.split(",")[:2] for error in changed.errors] == [["2", "cured"]]
+    assert send(fleet, "removals", REMOVALS + "\n".join((rows[0], rows[3], rows[5]))).rows == (3, 0, 0, 3, 0)
+
+
+def test_a_complaint_named_by_somebody_else_meanwhile_is_looked_at_again(
+    service, fleet, client, cars, monkeypatch
+):
+    part = {one["external_ref"]: one["id"] for one in items(fleet, f"/v1/vehicles/{cars['B']}/fitments")}[
+        "F3"
+    ]
+    said = {"removed_on": "2021-01-01", "reason": "on suspicion", "cured": True, "shared_event": "damp"}
+    look = looking.look_at_all
+
+    def and_then(*arguments):
+        found = look(*arguments)
+        assert client.post(f"/v1/fitments/{part}/removal", json=said).status_code == 201
+        return found
+
+    monkeypatch.setattr(looking, "look_at_all", and_then)
+    sent = send(fleet, "removals", f"{REMOVALS}F1,M1,2020-05-01,on suspicion,yes,1,damp\n")
+    assert [error.split(",")[:2] for error in sent.errors] == [["2", "shared_event"]]

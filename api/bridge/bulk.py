@@ -197,6 +197,7 @@ def _row(
             "cap_km": cap.km,
             "cap_years": cap.years,
             "table": force.terms.fingerprint,
+            "own": None,
         },
     }
 

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Self
 
-from planner.history.clocks import part_clocks
+from planner.history.clocks import ClockUnknownError, part_clocks
 from planner.history.dates import FIRST_MOTOR_CAR, years_between
 from planner.history.timeline import timeline
+from planner.history.virtual_age import AS_OLD_AS_BEFORE, virtual_clocks
 from planner.units import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
+    from planner.history.clocks import PartClocks
     from planner.history.odometer import OdometerTrack
     from planner.history.part_history import Event, PartHistory, Timeline
+    from planner.history.spells import Clock
+    from planner.history.virtual_age import VirtualAge
+
+UNREPAIRED = (0.0, 0.0)
+"""Km and years that repairs have taken off where there were none."""
 
 OLDEST_PART_YEARS = 40.0
 """A part of wholly unknown age on a car of unknown age counts as at most this old (judgement: it bounds what
@@ -30,6 +37,7 @@ class Counted:
         age_unknown: nobody knows what it had done before; it is treated as old.
         found_bad: the day on which it was found worn or failed, while it is still fitted; None otherwise.
         finding: what was found at the last look: "good", "near limit", "worn to limit", "failed"; None: no look.
+        set_back: km and years that repairs have taken off its wear; limits count on without them.
     """
 
     earliest: date
@@ -39,6 +47,21 @@ class Counted:
     age_unknown: bool
     found_bad: date | None = None
     finding: str | None = None
+    set_back: tuple[float, float] = UNREPAIRED
+
+    @property
+    def less_worn(self) -> Self:
+        """The same part as its wear counts: from as much later as repairs have taken off."""
+        km, years = self.set_back
+        days = timedelta(days=round(years * DAYS_PER_YEAR))
+        return replace(
+            self,
+            earliest=self.earliest + days,
+            likely=self.likely + days,
+            latest=self.latest + days,
+            km=(self.km[0] + km, self.km[1] + km, self.km[2] + km),
+            set_back=UNREPAIRED,
+        )
 
     def clocks_on(self, day: date, odometer_km: float) -> tuple[float, float]:
         """Distance in km and age in years on a day; a part of unknown age at its oldest."""
@@ -55,6 +78,7 @@ class Counted:
             "age_unknown": self.age_unknown,
             "found_bad": bad,
             "finding": self.finding,
+            "set_back": None if self.set_back == UNREPAIRED else list(self.set_back),
         }
 
     @classmethod
@@ -62,7 +86,7 @@ class Counted:
         """What `to_json` wrote."""
         earliest, likely, latest = (date.fromisoformat(day) for day in content["days"])
         low, middle, high = content["km"]
-        bad = content["found_bad"]
+        bad, back = content["found_bad"], content.get("set_back") or UNREPAIRED
         return cls(
             earliest,
             likely,
@@ -71,16 +95,20 @@ class Counted:
             content["age_unknown"],
             None if bad is None else date.fromisoformat(bad),
             content["finding"],
+            (back[0], back[1]),
         )
 
 
-def counted(history: PartHistory, track: OdometerTrack, today: date) -> Counted:
+def counted(
+    history: PartHistory, track: OdometerTrack, today: date, repairs: VirtualAge = AS_OLD_AS_BEFORE
+) -> Counted:
     """Where the clocks of a part in service count from.
 
     Args:
         history: the part; its own events are checked against each other and against the track.
         track: the car's true distance, or a stand-in where no figure was ever written.
         today: no record may be later.
+        repairs: how far repairs set its clocks back; a part of unknown age stays at its oldest.
 
     Raises:
         RecordError: two records contradict each other, naming the field.
@@ -96,10 +124,29 @@ def counted(history: PartHistory, track: OdometerTrack, today: date) -> Counted:
         likely = max(days[1], earliest)
         span = (low, km[1], km[2])
         return Counted(earliest, likely, days[2], span, age_unknown=True, found_bad=bad, finding=finding)
-    back = timedelta(days=round(brought.years_at_fitting * DAYS_PER_YEAR))
+    donor = timedelta(days=round(brought.years_at_fitting * DAYS_PER_YEAR))
     span = (km[0] - brought.km_at_fitting, km[1] - brought.km_at_fitting, km[2] - brought.km_at_fitting)
-    first, middle, last = (day - back for day in days)
-    return Counted(first, middle, last, span, age_unknown=False, found_bad=bad, finding=finding)
+    first, middle, last = (day - donor for day in days)
+    back = _set_back(brought, line, repairs)
+    return Counted(
+        first, middle, last, span, age_unknown=False, found_bad=bad, finding=finding, set_back=back
+    )
+
+
+def _set_back(clocks: PartClocks, line: Timeline, repairs: VirtualAge) -> tuple[float, float]:
+    """What repairs have taken off each clock; nothing off one that no figure tells."""
+    virtual = virtual_clocks(clocks, line, repairs)
+    if virtual is clocks:
+        return UNREPAIRED
+    last = [look for look in line.looks if look.what == "repaired"][-1]
+
+    def taken(clock: Clock) -> float:
+        try:
+            return max(0.0, clocks.at(last, clock) - virtual.entry_at(last, clock))
+        except ClockUnknownError:
+            return 0.0
+
+    return taken("distance"), taken("age")
 
 
 def _on_track(fitted: Event, track: OdometerTrack) -> tuple[float, float, float]:

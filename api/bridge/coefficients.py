@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     from api.bridge.measured import OnPath
     from api.bridge.models import InForce
-    from planner.interval import Cap, Interval
-    from planner.schedule import DueDates
+    from api.bridge.one_part import WorkedOut
+    from planner.interval import Cap
     from planner.usage import RoadAhead, Usage
 
 _NOT_PLAIN = ("since", "limit", "ahead", "sell_on")
@@ -46,6 +46,9 @@ class Coefficients:
         measured: where the part's own measurements put its limit, as `api.bridge.measured.OnPath`; None: never measured.
         ahead: tours and lay-ups ahead of the forecast's day.
         sell_on: the day by which the car is to be sold, or None.
+        own: of an interval that is not the table's (of a measured part, or a car with a life of its own): "within", the years
+            within 5 % of the best cost; "flips", the failure cost at which the advice would flip; "new", the (low, best, high)
+            years of a new part on the same car; None: the table has them.
     """
 
     since: Counted
@@ -69,14 +72,14 @@ class Coefficients:
     measured: dict[str, Any] | None = None
     ahead: RoadAhead = NOTHING_PLANNED
     sell_on: date | None = None
+    own: dict[str, Any] | None = None
 
     @classmethod
     def of(
         cls,
         since: Counted,
         usage: Usage,
-        interval: Interval,
-        due: DueDates,
+        found: WorkedOut,
         force: InForce,
         cap: Cap,
         unit: str,
@@ -84,14 +87,15 @@ class Coefficients:
         sell_on: date | None = None,
     ) -> Self:
         """Collect them from what was worked out."""
-        costs = force.terms.costs
+        costs, interval = force.terms.costs, found.interval
+        by_table = measured is None and force.own_car is None
         return cls(
             since=since,
             odometer_km=usage.km_on(usage.as_of),
             km_per_year=usage.km_per_year,
             km_per_year_range=(usage.low, usage.high),
             unit=unit,
-            limit=due.limit,
+            limit=found.due.limit,
             interval_km=_finite(interval.km),
             interval_years=_finite(interval.years),
             bound_by=interval.bound_by,
@@ -107,6 +111,7 @@ class Coefficients:
             measured=None if measured is None else measured.to_json(),
             ahead=usage.ahead,
             sell_on=sell_on,
+            own=None if by_table else _own(found),
         )
 
     def to_json(self) -> dict[str, Any]:
@@ -169,6 +174,15 @@ class Coefficients:
         if not self.ahead:
             return self.km_per_year * ((days[1] - days[0]).days / DAYS_PER_YEAR)
         return self.odometer_on(days[1], forecast_day) - self.odometer_on(days[0], forecast_day)
+
+
+def _own(found: WorkedOut) -> dict[str, Any]:
+    interval, new = found.interval, found.new
+    return {
+        "within": [_finite(year) for year in interval.within_5_percent],
+        "flips": interval.flips_at_failure_cost,
+        "new": [_finite(year) for year in (new.within_5_percent[0], new.years, new.within_5_percent[1])],
+    }
 
 
 def _finite(value: float | None) -> float | None:

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any
 
 from api.bridge import gather, store
 from api.bridge.car_interval import on_car, said_of
-from api.bridge.clocks import counted
+from api.bridge.clocks import UNREPAIRED, counted
 from api.bridge.coefficients import Coefficients
 from api.bridge.measured import on_path, seen
 from api.bridge.models import in_force
 from api.bridge.one_part import FOR_SALE, OwnCar, road_ahead, sold_ahead, worked_out
 from api.bridge.records import km_of, planned_record
-from api.bridge.words import interval_words
+from api.bridge.words import interval_words, repairs_words
 from api.notices.watch import telling
 from api.planned_use.store import planned_by_car
 from api.storage.tables import Forecast, VehicleUsage
@@ -102,8 +102,9 @@ def _replan(
         parts = [part for part in car.in_service if part.row.kind in wanted]
         for part in parts:
             row = forecasts.pop(part.row.id, None)
-            since = counted(part.history, track, today)
-            _keep_forecast(session, part, since, usage, force[part.row.kind], row, car.row.sell_on)
+            own = force[part.row.kind]
+            since = counted(part.history, track, today, own.repairs)
+            _keep_forecast(session, part, since, usage, own, row, car.row.sell_on)
     if kinds is None:
         store.drop_forecasts(session, fleet_id, list(forecasts))
     session.flush()
@@ -168,6 +169,8 @@ def _keep_forecast(
     cap = shortest(force.terms.cap, limit)
     unit = part.history.vehicle.distance_unit
     found = seen(part.history, force.kind, usage.as_of)
+    if found is not None:
+        since = replace(since, set_back=UNREPAIRED)  # what was measured tells its wear
     if found is not None and found.passed_on is not None and since.found_bad is None:
         since = replace(since, found_bad=found.passed_on, finding="worn to limit")
     mark = None if found is None else found.mark
@@ -192,7 +195,9 @@ def forecast(
     since: Counted, usage: Usage, force: InForce, cap: Cap, unit: DistanceUnit, its: OwnCar
 ) -> dict[str, Any]:
     """The columns of a forecast that are worked out."""
-    interval, due = worked_out(since, usage, force, cap, its)
+    found = worked_out(since, usage, force, cap, its)
+    due = found.due
+    said = _reason(found.interval, usage, force, unit, its) + repairs_words(since, unit)
     return {
         "due_earliest": due.earliest,
         "due_likely": due.likely,
@@ -200,9 +205,9 @@ def forecast(
         "decides": due.decides if since.found_bad is None else "inspection",
         "run_to_failure": due.likely is None,
         "as_of": usage.as_of,
-        "reason": _reason(interval, usage, force, unit, its),
+        "reason": said,
         "coefficients": Coefficients.of(
-            since, usage, interval, due, force, cap, unit, its.path, its.sell_on
+            since, usage, found, force, cap, unit, its.path, its.sell_on
         ).to_json(),
     }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -12,6 +12,7 @@ import numpy as np
 from api.bridge import gather, models, store
 from api.bridge.book_lives import LIFE_SCHEMA, book_fingerprint
 from api.bridge.masked import Masked, joined_events, masked_causes
+from api.bridge.repaired import learnt_shares, repairs_in_fit, to_json
 from api.bridge.terms import digest
 from planner.history.conversion import LeftOut, spells_from
 from planner.history.evidence import counts_as
@@ -33,10 +34,11 @@ if TYPE_CHECKING:
     from planner.life.joined_rows import JoinedRows
     from planner.life.model import Life
     from planner.life.prior import LifePrior
+    from planner.life.repair_shares import RepairShare
 
 FIT_SEED = 1
 FIT_DRAWS = 400
-METHOD = 4
+METHOD = 5
 """Number of the way in which records become a life; a new one makes every kind worth fitting again."""
 
 MOST_UNDATED = 2_000
@@ -61,6 +63,7 @@ class Learnt:
         today: the day on which the histories were read, in the fleet's zone.
         cars: which car each row of the spells is of.
         failed_at_once: weight of the parts that failed within days of their fitting; they are among those left out.
+        repairs: what each repair leaves of the wear, by its name; the spells of repaired parts stand on clocks set back so.
     """
 
     spells: Spells | None
@@ -70,6 +73,7 @@ class Learnt:
     today: date
     cars: NDArray[np.str_]
     failed_at_once: float = 0.0
+    repairs: dict[str, RepairShare] = field(default_factory=dict)
 
     @property
     def empty(self) -> bool:
@@ -91,13 +95,22 @@ class Learnt:
         }
 
 
-def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
+def learn(session: Session, fleet_id: str, kind: str, terms: Terms, *, own: bool = True) -> Learnt:
     """Turn every history of a kind in the fleet into life data, some cars at a time.
 
     Without a prior nothing is integrated over and complaints are shared equally: a bare likelihood does not carry them.
+
+    Args:
+        session: any session.
+        fleet_id: whose histories.
+        kind: of which part.
+        terms: clocks, and whether the book's expectation counts.
+        own: learn what repairs leave; else repaired parts are taken as the trade notes expect.
     """
     today = _today(session, fleet_id)
     carried = terms.prior == "book"
+    shares = learnt_shares(session, fleet_id, kind, terms, today) if own else {}
+    repairs = repairs_in_fit(shares, terms)
     lives = _Lives(session, fleet_id)
     spells: list[tuple[Spells, NDArray[np.str_]]] = []
     undated: list[UndatedSpells] = []
@@ -112,6 +125,7 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
             today,
             contradictions="leave out",
             undated="keep" if carried else "leave out",
+            repairs=repairs,
         )
         left_out.extend(found.left_out)
         at_once += _failed_at_once(parts, found)
@@ -123,7 +137,7 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms) -> Learnt:
     kept, dropped = _sampled(UndatedSpells.concat(undated).in_order() if undated else None)
     left_out.extend(dropped)
     dated, cars = _in_order(spells)
-    return Learnt(dated, kept, joined_events(masked), tuple(left_out), today, cars, at_once)
+    return Learnt(dated, kept, joined_events(masked), tuple(left_out), today, cars, at_once, shares)
 
 
 def fingerprint_of(kind: str, terms: Terms, learnt: Learnt) -> str:
@@ -140,6 +154,7 @@ def fingerprint_of(kind: str, terms: Terms, learnt: Learnt) -> str:
             None if undated is None else [columns_of(undated.nodes), undated.share.tolist(), undated.weight.tolist()],
             None if shared is None else [shared.logs.upper.tolist(), shared.log_fit.tolist(), shared.log_others.tolist()],
             left_out,
+            to_json(learnt.repairs),
             np.unique(learnt.cars, return_inverse=True)[1].tolist(),
         ]
     )  # fmt: skip

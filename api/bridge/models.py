@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal, cast
 
-from api.bridge import store
+from api.bridge import repaired, store
 from api.bridge.book_lives import LIFE_SCHEMA, book_fingerprint, book_life_of
 from api.bridge.cars_differ import KEY as DIFFER
 from api.bridge.cars_differ import CarsDiffer
@@ -16,6 +16,7 @@ from api.storage import dialect
 from api.storage.tables import IntervalTable as TableRow
 from api.storage.tables import LifeModel
 from planner.catalogue import load_catalogue
+from planner.history.virtual_age import AS_OLD_AS_BEFORE, VirtualAge
 from planner.interval.tables import IntervalTable, interval_table
 from planner.interval.ways import ways_table
 from planner.life.model import Life
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
     from planner.catalogue import PartKind
     from planner.history.conversion import LeftOut
+    from planner.life.repair_shares import RepairShare
 
 Source = Literal["book", "fitted"]
 
@@ -53,6 +55,7 @@ class InForce:
         table: intervals of that life on those terms.
         differ: how much the cars differ, where the records say so.
         own_car: the car whose own life this is; None: the kind's.
+        repairs: how far repairs set back the clocks of such parts.
     """
 
     kind: PartKind
@@ -63,6 +66,7 @@ class InForce:
     table: IntervalTable
     differ: CarsDiffer | None = None
     own_car: str | None = None
+    repairs: VirtualAge = AS_OLD_AS_BEFORE
 
 
 _stored: Kept[Stored] = Kept(most=1000)
@@ -87,7 +91,10 @@ def in_force(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[st
         life = life_of(row)
         terms = terms.with_fault(fault_of(row))
         table = _table(session, row, life, terms)
-        found[name] = InForce(kind, terms, row.id, source_of(row), life, table, differ_of(row))
+        repairs = repaired.repairs_in_forecasts(repairs_of(row), life, safety=kind.safety)
+        found[name] = InForce(
+            kind, terms, row.id, source_of(row), life, table, differ_of(row), repairs=repairs
+        )
     return found
 
 
@@ -159,6 +166,7 @@ class Stored:
     source: Source
     new_part_fault: float | None = None
     differ: CarsDiffer | None = None
+    repairs: dict[str, RepairShare] = field(default_factory=dict)
 
     def on_car(self, vehicle_id: str) -> Life:
         """The life of a part on one car: its own where the car has earned a multiplier, else the kind's."""
@@ -180,6 +188,11 @@ def fault_of(row: LifeModel) -> float | None:
     return _of(row).new_part_fault
 
 
+def repairs_of(row: LifeModel) -> dict[str, RepairShare]:
+    """What each repair leaves of the wear, as the fleet's records say; empty where they say nothing of it."""
+    return _of(row).repairs
+
+
 def _of(row: LifeModel) -> Stored:
     def load() -> Stored:
         learnt = row.content.get(NEW_PARTS)
@@ -188,6 +201,7 @@ def _of(row: LifeModel) -> Stored:
             source_of(row),
             None if learnt is None else float(learnt["mean"]),
             CarsDiffer.from_json(row.content.get(DIFFER)),
+            repaired.from_json(row.content.get(repaired.KEY)),
         )
 
     return _stored.get(row.id, load)

@@ -51,7 +51,7 @@ def fails_by_months(parts: Sequence[Outlook], as_of: date, months: int) -> dict[
 
 def _known(parts: Sequence[Outlook], as_of: date, months: int) -> dict[str, Array]:
     stored = parts[0].stored
-    km, years = np.array([one.km for one in parts]), np.array([one.years for one in parts])
+    km, years = np.array([one.worn for one in parts]).T
     ends = month_ends(as_of, months)
     driven = np.array([[one.kept.km_between((as_of, end), one.row.as_of) for end in ends] for one in parts])
     fails = fails_by_month(stored.life, km=km, years=years, km_ahead=driven, today=as_of, months=months)

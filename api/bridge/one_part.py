@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from api.bridge.car_interval import interval_of
+from api.bridge.clocks import UNREPAIRED
 from api.bridge.measured import OnPath, renewal
+from planner.interval import Cap
 from planner.interval.held import held_to
+from planner.interval.optimum import latest_allowed
 from planner.interval.until_sold import until_sold
 from planner.schedule import Driven, DueDates, InService, due_dates, rate_as_planned
 from planner.units import DAYS_PER_YEAR
@@ -19,7 +22,7 @@ if TYPE_CHECKING:
 
     from api.bridge.clocks import Counted
     from api.bridge.models import InForce
-    from planner.interval import Cap, Interval
+    from planner.interval import Interval
     from planner.usage import Usage
 
 FOR_SALE = "The car is to be sold by {day}: what does not pay off by then is left out, limits stay."
@@ -38,12 +41,25 @@ class OwnCar:
     path: OnPath | None = None
 
 
-def worked_out(
-    since: Counted, usage: Usage, force: InForce, cap: Cap, its: OwnCar
-) -> tuple[Interval, DueDates]:
+class WorkedOut(NamedTuple):
+    """What is worked out for one part.
+
+    Attributes:
+        interval: the part's own.
+        due: its due days.
+        new: the interval of a new part on the same car's path.
+    """
+
+    interval: Interval
+    due: DueDates
+    new: Interval
+
+
+def worked_out(since: Counted, usage: Usage, force: InForce, cap: Cap, its: OwnCar) -> WorkedOut:
     """The interval and the due days; a part found worn or failed is due since that day, whatever the statistics say.
 
-    A safety part, and one that was measured, is planned as if its car stayed: a sale never lengthens its interval.
+    A safety part, and one that was measured, is planned as if its car stayed: a sale never lengthens its interval. What
+    repairs have taken off puts off what cost decided, never a limit; the interval stays that of a part never repaired.
 
     Args:
         since: from when the part's clocks count.
@@ -52,19 +68,76 @@ def worked_out(
         cap: the hard caps in force for it.
         its: what only this part on this car has.
     """
+    plain = _as_old_as_it_is(since, usage, force, cap, its)
+    if since.set_back == UNREPAIRED or its.path is not None or plain.interval.bound_by != "cost":
+        return plain
+    worn_cap = _counted_less(cap, since.set_back)
+    if worn_cap is None:
+        return plain
+    worn = since.less_worn
+    longer = _as_old_as_it_is(worn, usage, force, worn_cap, its).interval
+    longer = _within_risk(longer, plain.interval, since.set_back, force)
+    due = _dates(worn, usage, longer, worn_cap, force)
+    return plain._replace(due=_not_after(due, plain.due.limit))
+
+
+def _as_old_as_it_is(since: Counted, usage: Usage, force: InForce, cap: Cap, its: OwnCar) -> WorkedOut:
+    """The interval and the due days of a part whose wear counts from its fitting."""
     km, years = since.clocks_on(usage.as_of, usage.km_on(usage.as_of))
     rate = rate_as_planned(force.table, km=km, years=years, use=_driven(usage))
-    interval = interval_of(force, rate)
-    if its.path is not None:
-        interval = renewal(its.path, interval, force, cap, since, usage)
+    new = interval_of(force, rate)
+    interval = new if its.path is None else renewal(its.path, new, force, cap, since, usage)
     interval = held_to(interval, cap, planned=force.table.planned)
     if its.sell_on is not None and _planned_to_the_sale(its, usage.as_of, force):
         interval = _until(its.sell_on, interval, (km, years), usage, force, cap)
+    new = held_to(new, cap, planned=force.table.planned)
+    return WorkedOut(interval, _dates(since, usage, interval, cap, force), new)
+
+
+def _dates(since: Counted, usage: Usage, interval: Interval, cap: Cap, force: InForce) -> DueDates:
     due = due_dates(InService(since, since.age_unknown, since.km, force.life.clocks), usage, interval, cap)
     bad = since.found_bad
-    if bad is not None:
-        due = DueDates(bad, bad, bad, due.limit, due.decides, due.age_unknown)
-    return interval, due
+    return due if bad is None else DueDates(bad, bad, bad, due.limit, due.decides, due.age_unknown)
+
+
+def _counted_less(cap: Cap, back: tuple[float, float]) -> Cap | None:
+    """The cap on clocks that repairs have set back, so that its day stays; None where it was passed before the repair."""
+    km, years = (
+        None if most is None else most - off for most, off in ((cap.km, back[0]), (cap.years, back[1]))
+    )
+    passed = (km is not None and km <= 0) or (years is not None and years <= 0)
+    return None if passed else Cap(km, years)
+
+
+def _not_after(due: DueDates, limit: date | None) -> DueDates:
+    """The same with the limit's own day, from which whole days added for repairs may have strayed."""
+    if limit is None:
+        return due
+    earliest, likely, latest = (
+        limit if day is None else min(day, limit) for day in (due.earliest, due.likely, due.latest)
+    )
+    return replace(due, earliest=earliest, likely=likely, latest=latest, limit=limit)
+
+
+def _within_risk(longer: Interval, plain: Interval, back: tuple[float, float], force: InForce) -> Interval:
+    """What repairs have made longer, cut where the risk limit falls on the part's path from its fitting: no repair moves it.
+
+    Args:
+        longer: the interval on clocks set back.
+        plain: the interval on the clocks as they are.
+        back: km and years that repairs have taken off.
+        force: what is in force.
+    """
+    terms, rate = force.terms, plain.km_per_year
+    limit = latest_allowed(force.life, terms.costs, rate, terms.max_risk, Cap()).years
+    years = max(0.0, limit - back[1])
+    km = None if not rate else max(0.0, rate * limit - back[0])
+    far = longer.km if force.life.clocks == ("distance",) else None
+    past = years < longer.years if km is None or far is None else km < far
+    if past:
+        low = min(longer.within_5_percent[0], years)
+        return replace(longer, km=km, years=years, bound_by="risk", within_5_percent=(low, years))
+    return longer
 
 
 def sold_ahead(sell_on: date | None, as_of: date) -> bool:
@@ -101,7 +174,6 @@ def _until(
     driven = float(usage.ahead.km_between(start, end, usage.km_per_year))
     found = until_sold(
         interval,
-        force.table,
         force.life,
         force.terms.costs,
         horizon,
@@ -109,6 +181,7 @@ def _until(
         years=clocks[1],
         km_per_year=driven / horizon,
         cap=cap,
+        max_risk=force.terms.max_risk,
         discount=force.terms.discount,
     )
     return held_to(found, cap, planned=force.table.planned)

@@ -54,6 +54,8 @@ class Outlook:
         stored: the life behind it.
         odometer_km: the car's true distance on that day.
         km, years: both clocks on that day; a part of unknown age at its oldest.
+        worn: both clocks as its wear counts: less what repairs have taken off.
+        dates: its due days, as they do not depend on the day.
         window: when it is due.
         decides: what decides.
         reason: why, in words.
@@ -67,6 +69,8 @@ class Outlook:
     odometer_km: float
     km: float
     years: float
+    worn: tuple[float, float]
+    dates: DueDates
     window: DueWindow
     decides: DecidedBy
     reason: str
@@ -96,6 +100,7 @@ def _outlook(row: Forecast, stored: Stored, as_of: date) -> Outlook:
     if own is not None:
         stored = replace(stored, life=own.life(stored.life))
     km, years = kept.clocks_on(as_of, row.as_of)
+    worn = kept.since.less_worn.clocks_on(as_of, kept.odometer_on(as_of, row.as_of))
     dates = DueDates(
         row.due_earliest,
         row.due_likely,
@@ -106,7 +111,7 @@ def _outlook(row: Forecast, stored: Stored, as_of: date) -> Outlook:
         to_a_limit=load_catalogue()[row.kind].end_of_life == "limit",
     )
     window = dates.as_of(as_of)
-    before, to_end = _chances(kept, stored, (km, years), (row, window), as_of)
+    before, to_end = _chances(kept, stored, worn, (row, window), as_of)
     return Outlook(
         row=row,
         kept=kept,
@@ -114,6 +119,8 @@ def _outlook(row: Forecast, stored: Stored, as_of: date) -> Outlook:
         odometer_km=kept.odometer_on(as_of, row.as_of),
         km=km,
         years=years,
+        worn=worn,
+        dates=dates,
         window=window,
         decides="inspection" if row.decides == "inspection" else window.decides,
         reason=_reason(row, kept, window),

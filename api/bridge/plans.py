@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from sqlmodel import Session
 
+    from api.bridge.coefficients import Coefficients
     from api.bridge.outlook import Outlook
     from api.storage.tables import KindSettings, PutOff
     from planner.interval import IntervalTable
@@ -29,6 +30,7 @@ HOURLY_RATE = 60.0
 """What an hour behind a shared access is worth, of the order of a euro (the same judgement as the default costs)."""
 
 _A_DAY = 1.0 / 365.25
+_A_KM = 1.0
 
 
 def planned_parts(
@@ -58,7 +60,8 @@ def driven(parts: Sequence[Outlook], as_of: date) -> Usage:
 def own_interval(session: Session, fleet_id: str, one: Outlook) -> Interval:
     """The interval of a part at the yearly distance of its own path, from the stored table.
 
-    Where its car is to be sold the forecast keeps the interval: working it out again is no matter of a read.
+    Where its car is to be sold or has a life of its own, or the part was measured, the forecast keeps the interval: working it
+    out again is no matter of a read.
     """
     return own_interval_of(one, table_behind(session, fleet_id, one))
 
@@ -71,7 +74,7 @@ def table_behind(session: Session, fleet_id: str, one: Outlook) -> IntervalTable
 
 def own_interval_of(one: Outlook, table: IntervalTable | None) -> Interval:
     """The same as `own_interval` with the table at hand."""
-    if one.kept.sell_on is not None or table is None:
+    if one.kept.sell_on is not None or one.kept.own is not None or table is None:
         return _kept_interval(one)
     rate = float(rate_on_own_path(table, km=one.km, years=one.years, km_per_year=one.kept.km_per_year))
     if one.kept.ahead and one.kept.interval_km and one.kept.interval_years:
@@ -93,16 +96,17 @@ def _planned(
     position: str,
 ) -> PlannedPart:
     kind = load_catalogue()[one.row.kind]
-    since, kept = one.kept.since, one.kept
-    bad = since.found_bad is not None
+    worn, kept = one.kept.since.less_worn, one.kept
+    bad = worn.found_bad is not None
     group = load_catalogue().access_groups[kind.access_group]
-    cap = Cap(years=max(one.years, _A_DAY)) if bad else Cap(kept.cap_km, kept.cap_years)
+    cap = Cap(years=max(one.worn[1], _A_DAY)) if bad else _cap_of(kept)
+    new = None if kept.own is None else kept.own["new"]
     snooze: Snooze | None = None if bad or decision is None else snooze_of(decision)
     return PlannedPart(
         name=one.row.fitment_id,
-        service=InService(since, since.age_unknown, since.km, one.stored.life.clocks),
-        km=one.km,
-        years=one.years,
+        service=InService(worn, worn.age_unknown, worn.km, one.stored.life.clocks),
+        km=one.worn[0],
+        years=one.worn[1],
         life=one.stored.life,
         costs=costs_of(one),
         interval=own_interval(session, fleet_id, one),
@@ -116,13 +120,31 @@ def _planned(
         together=set_of(kind.id, position),
         snooze=snooze,
         survived_counts=one.stored.source == "book",
+        dates=None if bad else one.dates,
+        successor=None if new is None else (_years(new[0]), _years(new[1]), _years(new[2])),
     )
+
+
+def _cap_of(kept: Coefficients) -> Cap:
+    """The hard cap on the clocks of `Outlook.worn`: what repairs have taken off moves no limit."""
+    km, years = kept.since.set_back
+    return Cap(
+        None if kept.cap_km is None else max(kept.cap_km - km, _A_KM),
+        None if kept.cap_years is None else max(kept.cap_years - years, _A_DAY),
+    )
+
+
+def _years(kept: float | None) -> float:
+    return math.inf if kept is None else kept
 
 
 def _kept_interval(one: Outlook) -> Interval:
     """What the forecast itself keeps of its interval, for a table that is no longer stored."""
     kept = one.kept
-    years = math.inf if kept.interval_years is None else kept.interval_years
+    years = _years(kept.interval_years)
+    within = (
+        (years, years) if kept.own is None else (_years(kept.own["within"][0]), _years(kept.own["within"][1]))
+    )
     return Interval(
         km=kept.interval_km,
         years=years,
@@ -130,7 +152,8 @@ def _kept_interval(one: Outlook) -> Interval:
         cost_run_to_failure=kept.cost_run_to_failure,
         run_to_failure=math.isinf(years),
         bound_by=kept.bound_by,  # type: ignore[arg-type]  # written from an Interval's own
-        within_5_percent=(years, years),
+        within_5_percent=within,
+        flips_at_failure_cost=None if kept.own is None else kept.own["flips"],
         reason=one.row.reason,
         km_per_year=kept.km_per_year,
     )

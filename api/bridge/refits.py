@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Self
 from zoneinfo import ZoneInfo
 
-from api.bridge import curves, models, shared, store
+from api.bridge import curves, models, repaired, shared, store
 from api.bridge.book_lives import book_life_of
 from api.bridge.bulk import bring_forward
 from api.bridge.cars_differ import KEY as DIFFER
@@ -117,6 +117,8 @@ class _Fit:
         differ = cars_differ(kind, terms, learnt, seed=FIT_SEED, draws=FIT_DRAWS)
         if differ is not None:
             beside[DIFFER] = differ.to_json()
+        if learnt.repairs:
+            beside[repaired.KEY] = repaired.to_json(learnt.repairs)
         return cls(kind, terms, learnt, fingerprint, life, source, models.make_table(life, terms), beside)
 
 

@@ -93,7 +93,7 @@ def fails_over(one: Outlook, as_of: date, more: tuple[float, float]) -> NDArray[
         total = weights.sum(axis=0)
         hit = (weights * fails).sum(axis=0)
         return drawn_again(np.divide(hit, total, out=np.zeros_like(hit), where=total > 0), total)
-    fails_now = chance_draws(life, (one.km, one.years), more, one.kept.new_part_fault)
+    fails_now = chance_draws(life, one.worn, more, one.kept.new_part_fault)
     if one.stored.source == "fitted":
         return fails_now
     used = life.cumulative_hazard_draws(**_clocks(life, one))
@@ -108,5 +108,5 @@ def drawn_again(values: NDArray[np.float64], weights: NDArray[np.float64]) -> ND
 
 
 def _clocks(life: Life, one: Outlook) -> dict[str, float]:
-    clocks = {"distance": ("km", one.km), "age": ("years", one.years)}
+    clocks = {"distance": ("km", one.worn[0]), "age": ("years", one.worn[1])}
     return dict(clocks[name] for name in life.clocks)

@@ -75,6 +75,13 @@ def events(
     return list(session.exec(found.order_by(col(table.created_at), col(table.id))))
 
 
+def any_repaired(session: Session, fleet_id: str, kind: str, actions: Sequence[str]) -> bool:
+    """Whether any part of a kind had one of these repairs."""
+    found = select(Repair.id).join(Fitment, col(Fitment.id) == col(Repair.fitment_id))
+    of_kind = Repair.fleet_id == fleet_id, Fitment.kind == kind, col(Repair.action).in_(actions)
+    return session.exec(found.where(*of_kind).limit(1)).first() is not None
+
+
 def time_zone(session: Session, fleet_id: str) -> str:
     """The fleet's zone, an IANA name."""
     return session.exec(select(Fleet.time_zone).where(Fleet.id == fleet_id)).one()
@@ -118,15 +125,7 @@ def vehicles_behind(
 def vehicles_not_seen_from(
     session: Session, fleet_id: str, day: date, *, after: str, limit: int
 ) -> list[str]:
-    """Ids of cars whose dates were worked out before a day, in order.
-
-    Args:
-        session: any session.
-        fleet_id: whose cars.
-        day: the day.
-        after: only ids after this one.
-        limit: most cars given back.
-    """
+    """Ids of cars whose dates were worked out before a day, in order: at most so many, and only ids after one of them."""
     found = select(VehicleUsage.vehicle_id).where(
         VehicleUsage.fleet_id == fleet_id, VehicleUsage.as_of < day, VehicleUsage.vehicle_id > after
     )
@@ -230,7 +229,7 @@ def forecasts_behind(
 ) -> Iterator[list[Behind]]:
     """Forecasts of a kind that rest on another model or interval table, some at a time, in one pass.
 
-    Measured parts are left out: their forecasts rest on their own measurements as well.
+    Parts that were measured or repaired are left out: their forecasts rest on their own histories as well.
 
     Args:
         session: a session that reads; it must stay open meanwhile.
@@ -261,6 +260,7 @@ def forecasts_behind(
         col(Forecast.fleet_id) == fleet_id,
         col(Forecast.kind) == kind,
         col(Forecast.coefficients)["measured"].as_string().is_(None),
+        col(Forecast.coefficients)[("since", "set_back")].as_string().is_(None),
         col(Forecast.vehicle_id).not_in(apart),
         ~up_to_date,
     )

@@ -12,6 +12,7 @@ from planner.units import from_km
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from api.bridge.clocks import Counted
     from planner.interval import Interval
     from planner.life.model import Evidence
     from planner.units import DistanceUnit
@@ -49,6 +50,17 @@ def distance(km: float | None, unit: DistanceUnit, *, step: float | None = None)
 def interval_words(interval: Interval, clocks: Sequence[str], unit: DistanceUnit) -> str:
     """The interval's reason, its distances in the keeper's unit and rounded there."""
     return reason_in_words(interval, clocks, unit).reason
+
+
+def repairs_words(since: Counted, unit: DistanceUnit) -> str:
+    """What repairs have taken off a part's wear, as a sentence to add; nothing where they took nothing."""
+    km, years = since.set_back
+    if km == 0.0 and years == 0.0:
+        return ""
+    off = f"{significant(from_km(km, unit)):,.0f} {unit}" if km > 0.0 else years_words(years)
+    return (
+        f" Repairs are taken to have made it about {off} less worn than it is old; no limit moves for that."
+    )
 
 
 def priced(text: str, currency: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from api.bridge import models
+from api.bridge import models, repaired
 from api.bridge.book_lives import book_life_of
 from api.bridge.terms import Terms, terms_of
 from api.bridge.words import distance, evidence_words, significant
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from planner.units import DistanceUnit
 
 LIMITS_LEVEL = 0.8
+
+SAFETY_REPAIRS = "This is a safety part: no date of it counts on a repair."
 
 
 def kind_out(kind: PartKind) -> PartKindOut:
@@ -68,6 +70,7 @@ def life_out(
             "diagnostics": {name: _finite(value) for name, value in vars(life.diagnostics).items()},
             "new_parts": _new_parts(row),
             "cars_differ": _cars_differ(row),
+            "repairs": _repairs(kind, row, life),
             "left_out": {"count": 0, "named": []} if row is None else row.content["left_out"],
             "fitted_at": row.created_at if row is not None and source == "fitted" else None,
         }
@@ -110,6 +113,13 @@ def _new_parts(row: LifeModel | None) -> dict[str, Any] | None:
     watched, early = significant(kept["parts"], 3), significant(kept["early"])
     words = f"{odds} new parts bad; {watched:g} watched from new, {early:g} of them failed early"
     return {**{name: significant(value, 3) for name, value in kept.items()}, "words": words}
+
+
+def _repairs(kind: PartKind, row: LifeModel | None, life: Life) -> dict[str, Any] | None:
+    if life.prior is None:
+        return None
+    said = repaired.said({} if row is None else models.repairs_of(row), life.clocks[0])
+    return said | {"words": f"{said['words']} {SAFETY_REPAIRS}"} if kind.safety else said
 
 
 def _distance_law(life: Life, unit: DistanceUnit) -> dict[str, Any] | None:

@@ -5,6 +5,7 @@ from typing import Any, Literal
 
 from api.part_kinds.schemas import ClockName
 from api.schemas import Answer, DistanceOut
+from planner.history.records import RepairAction
 
 
 class DistanceLifeOut(Answer):
@@ -25,6 +26,7 @@ class EvidenceOut(Answer):
     """What an answer rests on: 1 means all book, 0 none of it.
 
     Attributes:
+        histories: stretches of parts' lives; a part that was cleaned or mended gives one up to each repair and one after.
         integrated_over: how many of the parts have a day that nobody knows: averaged over the days that it may have been, never
             dated to the purchase.
         shared_events: complaints that several parts answered for, the guilty one weighed by how likely each was to fail.
@@ -122,6 +124,42 @@ class CarsDifferOut(Answer):
     notable: list[CarDiffers]
 
 
+class ShareLeftOut(Answer):
+    """Share of its clock that a part keeps after a repair: 0 is as good as new, 1 as old as before; with its 80 % limits.
+
+    Attributes:
+        prior_share: how much is book, from 0 to 1.
+        repairs: how many such repairs it was learnt from.
+    """
+
+    mean: float
+    low: float
+    high: float
+    prior_share: float
+    repairs: int
+
+
+class LearntRepairOut(ShareLeftOut):
+    """The same for one kind of repair that is on record."""
+
+    action: RepairAction
+
+
+class RepairsLeaveOut(Answer):
+    """What repairs leave of a part's wear; dates of repaired parts go by the means, limits never move.
+
+    Attributes:
+        clock: that cleaning, dressing and mending set back; re-gapping and adjusting set nothing back.
+        learnt: by repair, from this fleet's records; the others go by what is expected.
+        expected: by the trade notes, where no such repair is on record.
+    """
+
+    clock: ClockName
+    words: str
+    learnt: list[LearntRepairOut]
+    expected: ShareLeftOut
+
+
 class LifeOut(Answer):
     """The life of one kind that this fleet's answers rest on.
 
@@ -129,6 +167,7 @@ class LifeOut(Answer):
         cars_differ: how much cars differ, fitted together with a life of its own; null where the records are too few to tell, or
             too many to go row by row.
         new_parts: how many new parts are bad; null where the records say nothing of it and the book's figure stands.
+        repairs: what repairs leave of the wear; null where the life was fitted without the book, and repairs set nothing back.
         id: of the stored life; null while the fleet has no part of this kind and the book speaks.
         source: "book": the catalogue's prior alone; "fitted": from the fleet's records.
         log_likelihood: natural log at the estimate, prior left out; per km where distance is the only clock, else per
@@ -148,5 +187,6 @@ class LifeOut(Answer):
     diagnostics: DiagnosticsOut
     new_parts: NewPartsOut | None
     cars_differ: CarsDifferOut | None
+    repairs: RepairsLeaveOut | None
     left_out: LeftOutAll
     fitted_at: datetime | None

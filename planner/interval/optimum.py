@@ -116,6 +116,22 @@ def limits_on_path(curve: CostCurve, max_risk: float | None, cap: Cap, km_per_ye
     return Limits(risk_years, cap_years)
 
 
+def latest_allowed(
+    life: LifeOnClocks, costs: Costs, km_per_year: float | None, max_risk: float | None, cap: Cap
+) -> Limits:
+    """The latest that a risk limit and a cap allow a new part of this life on a car that covers `km_per_year`.
+
+    Raises:
+        CostError: as `best_interval`.
+        UsageError: the yearly distance is negative or not finite.
+    """
+    rate = yearly_distance(km_per_year)
+    if max_risk is None:
+        return Limits(cap=cap.years_on_path(rate))
+    curve = cost_curve(path_hazard(life, rate), new_part_fault=costs.new_part_fault)
+    return limits_on_path(curve, max_risk, cap, rate)
+
+
 def choose(curve: CostCurve, costs: Costs, limits: Limits, free: float) -> tuple[float, BoundBy]:
     """(years, what decided): the interval by cost, cut by the limits; infinite years for run to failure.
 

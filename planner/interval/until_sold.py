@@ -7,13 +7,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from planner.interval.horizon import plan_to_the_end
+from planner.interval.optimum import latest_allowed
 
 if TYPE_CHECKING:
     from planner.interval.advice import Interval
     from planner.interval.caps import Cap
     from planner.interval.costs import Costs
     from planner.interval.path import LifeOnClocks
-    from planner.interval.tables import IntervalTable
 
 STEPS = 100
 """How finely the years until the sale are cut: eleven days of three years."""
@@ -21,7 +21,6 @@ STEPS = 100
 
 def until_sold(
     interval: Interval,
-    table: IntervalTable,
     life: LifeOnClocks,
     costs: Costs,
     horizon_years: float,
@@ -30,27 +29,28 @@ def until_sold(
     years: float,
     km_per_year: float,
     cap: Cap,
+    max_risk: float | None = None,
     discount: float = 0.0,
 ) -> Interval:
     """The interval of a part in service, planned over the years that its car will be kept.
 
-    Only what costs decided changes: a risk limit or a cap that decides stays, and both still cut what is left longer.
-    The reason is left as it was: word it anew.
+    Only what costs decided changes: a risk limit or a cap that decides stays, and both still cut what is left longer, on
+    the part's own life. The reason is left as it was: word it anew.
 
     Args:
         interval: as chosen without an end, on the part's own path.
-        table: that it comes from, for its risk limit.
         life: of the part.
-        costs: as in the table.
+        costs: as the interval was chosen with.
         horizon_years: until the sale, above 0.
         km: distance since fitting now.
         years: age since fitting now.
         km_per_year: the car's yearly distance.
         cap: hard caps in force.
+        max_risk: largest acceptable chance of failing, counted from fitting; None: no such limit.
         discount: continuous discount rate per year.
 
     Raises:
-        CostError: the horizon makes no sense.
+        CostError: the horizon makes no sense, or a new part is worse than `max_risk` already.
     """
     if interval.bound_by != "cost" or years >= interval.years:
         return interval
@@ -58,7 +58,8 @@ def until_sold(
         life, costs, horizon_years, km=km, years=years, km_per_year=km_per_year, cap=cap, discount=discount, steps=STEPS
     )  # fmt: skip
     wanted = years + plan.wait_years
-    limit, which = table.limit_at(interval.km_per_year or km_per_year)
+    allowed = latest_allowed(life, costs, interval.km_per_year or km_per_year, max_risk, cap)
+    limit, which = allowed.years, allowed.binding
     if math.isinf(wanted) and math.isinf(limit):
         return replace(
             interval, km=math.inf, years=math.inf, run_to_failure=True, bound_by="run to failure",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from planner.errors import UsageError
+from planner.units import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -42,6 +44,12 @@ class Season:
         if self.start <= self.end:
             return self.start <= at <= self.end
         return at >= self.start or at <= self.end
+
+
+def weeks_from(today: date, years: float) -> list[date]:
+    """The days on which weeks begin, from today on, over so many years; at least one."""
+    weeks = max(1, math.ceil(years * DAYS_PER_YEAR / WEEK))
+    return [today + timedelta(days=WEEK * week) for week in range(weeks)]
 
 
 def open_weeks(

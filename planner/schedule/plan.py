@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from planner.errors import UsageError
 from planner.interval import Cap, Costs, Interval, cost_of_waiting, marginal_cost
-from planner.schedule.due import DueWindow, InService, due_dates
-from planner.schedule.opening import WEEK, Season, open_weeks
+from planner.schedule.due import DueDates, DueWindow, InService, due_dates
+from planner.schedule.opening import WEEK, Season, open_weeks, weeks_from
 from planner.schedule.snooze import Snooze, Snoozed, put_off
 from planner.schedule.unfit import could_not_fit
 from planner.schedule.visits import VisitPlan, group_visits
@@ -48,6 +48,8 @@ class PlannedPart:
         together: name of the set it belongs to (both banks, an axle).
         snooze: the keeper's decision, if any.
         survived_counts: weight the draws of its life by their chance of coming so far; where its spell is not in the fit.
+        dates: its due days where they are known already; None: worked out from the interval.
+        successor: (low, best, high) years of a new part after it, where that is another interval than its own.
     """
 
     name: str
@@ -67,6 +69,8 @@ class PlannedPart:
     together: str = ""
     snooze: Snooze | None = None
     survived_counts: bool = False
+    dates: DueDates | None = None
+    successor: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -157,7 +161,7 @@ def plan_car(
         if not found or not _within(found[0].window, end):
             leave.append((part.name, _first_window(part, usage, today).window.reason))
     renewals.sort(key=lambda renewal: (renewal.window.likely or date.max, renewal.name))
-    begins = _weeks(today, visits_within)
+    begins = weeks_from(today, visits_within)
     grouping, visits = _visits(
         parts, usage, begins, workshop, open_weeks(begins, closed or {}, open_months, season)
     )
@@ -169,7 +173,8 @@ def plan_car(
 def _renewals(part: PlannedPart, usage: Usage, today: date, end: date) -> list[PlannedRenewal]:
     first = _first_window(part, usage, today)
     found = [PlannedRenewal(part.name, 1, first.window, first.accepted, first.warning)]
-    years, (low, high) = part.interval.years, part.interval.within_5_percent
+    own = part.interval
+    low, years, high = part.successor or (own.within_5_percent[0], own.years, own.within_5_percent[1])
     last = first.window
     while last.likely is not None and last.likely <= end and math.isfinite(years) and len(found) < 200:
         last = DueWindow(
@@ -185,13 +190,9 @@ def _renewals(part: PlannedPart, usage: Usage, today: date, end: date) -> list[P
 
 
 def _first_window(part: PlannedPart, usage: Usage, today: date) -> Snoozed:
-    window = due_dates(part.service, usage, part.interval, part.cap).as_of(today)
+    dates = part.dates or due_dates(part.service, usage, part.interval, part.cap)
+    window = dates.as_of(today)
     return Snoozed(window, "", "") if part.snooze is None else put_off(window, part.snooze, today)
-
-
-def _weeks(today: date, within: float) -> list[date]:
-    weeks = max(1, math.ceil(within * DAYS_PER_YEAR / WEEK))
-    return [today + timedelta(days=WEEK * week) for week in range(weeks)]
 
 
 def _visits(
@@ -221,8 +222,10 @@ def _declined(part: PlannedPart) -> bool:
 
 
 def _allowed(part: PlannedPart, window: DueWindow, begins: Sequence[date]) -> NDArray[np.bool_]:
-    """The weeks that neither pass the hard cap (the first one if it is past) nor come before the keeper's day."""
+    """The weeks that neither pass a limit (the first one if it is past) nor come before the keeper's day."""
     last = begins[-1] if window.limit is None else max(window.limit, begins[0])
+    if window.decides == "risk limit" and window.likely is not None:
+        last = min(last, max(window.likely, begins[0]))
     snooze = part.snooze
     first = begins[0] if snooze is None or snooze.until is None else min(snooze.until, last)
     allowed = np.array([begin <= last and begin + timedelta(days=WEEK) > first for begin in begins])

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from api.bridge.clocks import Counted
 from api.bridge.one_part import OwnCar, worked_out
 from planner.interval import Cap, Costs, interval_table, shortest
+from planner.interval.optimum import latest_allowed
 from planner.life.model import known_life
-from planner.schedule import Snooze, put_off
+from planner.schedule import InService, Snooze, due_dates, put_off
 from planner.usage import PlannedUse, RoadAhead, Usage
 
 TODAY = date(2026, 3, 1)
@@ -50,7 +51,10 @@ def parts(draw):
     days = sorted(draw(st.integers(0, 9_000)) for _ in range(3))
     early, likely, late = (TODAY - timedelta(days=day) for day in reversed(days))
     km = tuple(sorted(draw(st.floats(0, 90_000)) for _ in range(3)))
-    return Counted(early, likely, late, km, age_unknown=draw(st.booleans()))
+    unknown = draw(st.booleans())
+    shares = (0.0, 0.0) if unknown else (draw(st.floats(0, 0.9)), draw(st.just(0.0) | st.floats(0, 0.9)))
+    off = shares[0] * (90_000 - km[1]), shares[1] * (TODAY - likely).days / 365.25
+    return Counted(early, likely, late, km, age_unknown=unknown, set_back=off)
 
 
 @st.composite
@@ -91,7 +95,7 @@ def check(case):
     life, part, use, cap, own, ratio, max_risk, sale, discount, safety, snoozed = case
     whole, its = shortest(cap, own), OwnCar(None if sale is None else TODAY + timedelta(days=sale))
     costs = Costs(10, 10 * ratio)
-    interval, dates = worked_out(
+    interval, dates, _ = worked_out(
         part, use, force(life, costs, cap, max_risk, discount, safety=safety), whole, its
     )
     limit = last_allowed(part, use, whole)
@@ -129,6 +133,24 @@ def test_no_day_is_past_a_limit_in_ten_thousand_cases(case):
 
 
 @SHORT
+@given(lives(), parts(), uses(), caps, st.floats(2, 60), st.none() | st.floats(0.05, 0.5))
+def test_a_repair_puts_off_what_cost_decided_and_never_a_limit(life, part, use, cap, ratio, max_risk):
+    under = force(life, Costs(10, 10 * ratio), cap, max_risk, 0.0, safety=False)
+    as_old = replace(part, set_back=(0.0, 0.0))
+    plain, repaired = (worked_out(one, use, under, cap, OwnCar()) for one in (as_old, part))
+    assert repaired.interval == plain.interval
+    assert repaired.due.limit == plain.due.limit
+    if plain.interval.bound_by != "cost":
+        assert repaired.due == plain.due
+    limit = latest_allowed(life, under.terms.costs, plain.interval.km_per_year, max_risk, Cap()).years
+    if math.isfinite(limit) and repaired.due != plain.due:
+        rate = plain.interval.km_per_year
+        last = replace(plain.interval, years=limit, km=rate * limit, within_5_percent=(limit, limit))
+        service = InService(as_old, as_old.age_unknown, as_old.km, life.clocks)
+        assert repaired.due.likely <= due_dates(service, use, last, Cap()).likely + timedelta(days=2)
+
+
+@SHORT
 @given(lives(), parts(), uses(), caps, st.floats(2, 60), st.integers(1, 2_000))
 def test_a_sale_or_a_plan_never_moves_a_safety_parts_day_past_the_one_without_a_sale(
     life, part, use, cap, ratio, sale
@@ -143,8 +165,8 @@ def test_a_sale_or_a_plan_never_moves_a_safety_parts_day_past_the_one_without_a_
 def test_an_unknown_fitting_day_is_never_due_later_than_a_recent_one(life, part, use, cap, ratio, max_risk):
     under = force(life, Costs(10, 10 * ratio), cap, max_risk, 0.0, safety=False)
     recent = Counted(part.latest, part.latest, part.latest, (part.km[2],) * 3, age_unknown=False)
-    unknown = worked_out(replace(part, age_unknown=True), use, under, cap, OwnCar())[1]
-    known = worked_out(recent, use, under, cap, OwnCar())[1]
+    unknown = worked_out(replace(part, age_unknown=True), use, under, cap, OwnCar()).due
+    known = worked_out(recent, use, under, cap, OwnCar()).due
     if known.likely is not None and unknown.likely is not None:
         slack = timedelta(
             days=1 + round(0.05 * max(0, (known.likely - TODAY).days))

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any, Self
 
 from api.bridge.clocks import Counted
 from api.bridge.one_part import road_ahead
+from planner.interval import Cap
+from planner.interval.optimum import latest_allowed
 from planner.units import DAYS_PER_YEAR
 from planner.usage import NOTHING_PLANNED
 
@@ -18,7 +20,6 @@ if TYPE_CHECKING:
     from api.bridge.measured import OnPath
     from api.bridge.models import InForce
     from api.bridge.one_part import WorkedOut
-    from planner.interval import Cap
     from planner.usage import RoadAhead, Usage
 
 _NOT_PLAIN = ("since", "limit", "ahead", "sell_on")
@@ -47,7 +48,7 @@ class Coefficients:
         ahead: tours and lay-ups ahead of the forecast's day.
         sell_on: the day by which the car is to be sold, or None.
         own: of an interval that is not the table's (of a measured part, or a car with a life of its own): "within", the years
-            within 5 % of the best cost; "flips", the failure cost at which the advice would flip; "new", the (low, best, high)
+            within 5 % of the best cost; "risk", the years that the risk limit allows from fitting; "flips", the failure cost at which the advice would flip; "new", the (low, best, high)
             years of a new part on the same car; None: the table has them.
     """
 
@@ -111,7 +112,7 @@ class Coefficients:
             measured=None if measured is None else measured.to_json(),
             ahead=usage.ahead,
             sell_on=sell_on,
-            own=None if by_table else _own(found),
+            own=None if by_table else _own(found, force),
         )
 
     def to_json(self) -> dict[str, Any]:
@@ -158,6 +159,12 @@ class Coefficients:
             and (self.ahead, self.sell_on) == (usage.ahead, sell_on)
         )
 
+    @property
+    def own_risk_limit(self) -> float:
+        """Years from fitting that the risk limit allows a part with an interval of its own; infinite without one."""
+        risk = None if self.own is None else self.own["risk"]
+        return math.inf if risk is None else float(risk)
+
     def clocks_on(self, day: date, forecast_day: date) -> tuple[float, float]:
         """The part's distance in km and age in years on a day, the car driven as it is now."""
         return self.since.clocks_on(day, self.odometer_on(day, forecast_day))
@@ -176,9 +183,11 @@ class Coefficients:
         return self.odometer_on(days[1], forecast_day) - self.odometer_on(days[0], forecast_day)
 
 
-def _own(found: WorkedOut) -> dict[str, Any]:
-    interval, new = found.interval, found.new
+def _own(found: WorkedOut, force: InForce) -> dict[str, Any]:
+    interval, new, terms = found.interval, found.new, force.terms
+    allowed = latest_allowed(force.life, terms.costs, interval.km_per_year, terms.max_risk, Cap())
     return {
+        "risk": _finite(allowed.years),
         "within": [_finite(year) for year in interval.within_5_percent],
         "flips": interval.flips_at_failure_cost,
         "new": [_finite(year) for year in (new.within_5_percent[0], new.years, new.within_5_percent[1])],

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any, cast
 
 from api.bridge.outlook import Outlook, outlooks
-from api.bridge.plans import costs_of, own_interval, own_interval_of, table_behind
+from api.bridge.plans import costs_of, own_interval_of, table_behind
 from api.bridge.terms import terms_of
 from api.bridge.words import distance, significant
 from api.policies.schemas import PoliciesOut
@@ -28,11 +28,16 @@ if TYPE_CHECKING:
     from api.security import Principal
     from api.storage.tables import Vehicle
     from planner.catalogue import PartKind
-    from planner.interval import IntervalTable
+    from planner.interval import Interval, IntervalTable
     from planner.units import DistanceUnit
 
 HOLDING = 0.1
 """What a spare aboard costs a year, of the cost of a planned renewal: capital, room, shelf life (judgement)."""
+
+OWN = (
+    "For a measured part, or a car with a life of its own, checking and the rule of thumb are not worked out: theirs would be the "
+    "kind's figures."
+)
 
 NOTES = {
     "spare": "With a spare aboard a failure costs the less, the easier the part is fitted at the roadside (judgement).",
@@ -60,11 +65,12 @@ def policies(
     parts = outlooks(session, rows, as_of)
     unit = cast("DistanceUnit", vehicle.distance_unit)
     positions = store.positions(session, vehicle.fleet_id, [one.row.fitment_id for one in parts])
-    found = [(one, _ways(one, table_behind(session, vehicle.fleet_id, one))) for one in parts]
-    flips = {
-        one.row.fitment_id: own_interval(session, vehicle.fleet_id, one).flips_at_failure_cost
-        for one in parts
-    }
+    tables = [table_behind(session, vehicle.fleet_id, one) for one in parts]
+    intervals = [own_interval_of(one, table) for one, table in zip(parts, tables, strict=True)]
+    found = [
+        (one, _ways(one, table, interval))
+        for one, table, interval in zip(parts, tables, intervals, strict=True)
+    ]
     return PoliciesOut.model_validate(
         {
             "vehicle_id": vehicle.id,
@@ -72,23 +78,30 @@ def policies(
             "currency": who.currency,
             "yearly_distance": _far(parts[0].kept.km_per_year, unit) if parts else None,
             "items": [
-                _item(one, ways, positions[one.row.fitment_id], flips[one.row.fitment_id], unit)
-                for one, ways in found
+                _item(one, ways, positions[one.row.fitment_id], interval.flips_at_failure_cost, unit)
+                for (one, ways), interval in zip(found, intervals, strict=True)
             ],
             "notes": _notes(found),
         }
     )
 
 
-def _ways(one: Outlook, table: IntervalTable | None) -> tuple[Policy, ...]:
+def _ways(one: Outlook, table: IntervalTable | None, renewal: Interval) -> tuple[Policy, ...]:
     """The ways by arithmetic on what is stored: straight paths from new at the car's yearly distance, capped as the part is.
 
-    Without a stored table there is only what the forecast itself keeps.
+    Without a stored table, and for a part with an interval of its own, there is only what the forecast itself keeps: the table's
+    other ways are those of the kind.
+
+    Args:
+        one: the part.
+        table: that its forecast rests on.
+        renewal: its own interval.
     """
     kind, costs, rate = load_catalogue()[one.row.kind], costs_of(one), one.kept.km_per_year
     cap = Cap(one.kept.cap_km, one.kept.cap_years)
-    renewal = own_interval_of(one, table)
     limit = cap.years_on_path(rate)
+    if one.kept.own is not None:
+        table, limit = None, min(limit, one.kept.own_risk_limit)
     if table is not None:
         renewal = held_to(table.at(rate), cap, planned=table.planned)
         limit = min(limit, table.limit_at(rate)[0])
@@ -157,7 +170,8 @@ def _shown(policy: Policy, km_per_year: float, unit: DistanceUnit) -> dict[str, 
 def _notes(found: Sequence[tuple[Outlook, tuple[Policy, ...]]]) -> list[str]:
     names = {policy.name for _, ways in found for policy in ways}
     wanted = {"spare": "run with a spare aboard" in names, "inspect": "inspect" in names}
-    return [NOTES[name] for name, there in wanted.items() if there]
+    own = [OWN] if any(one.kept.own is not None for one, _ in found) else []
+    return [NOTES[name] for name, there in wanted.items() if there] + own
 
 
 def _far(km: float, unit: DistanceUnit) -> dict[str, Any]:

@@ -76,8 +76,10 @@ def worked_out(since: Counted, usage: Usage, force: InForce, cap: Cap, its: OwnC
         return plain
     worn = since.less_worn
     longer = _as_old_as_it_is(worn, usage, force, worn_cap, its).interval
-    longer = _within_risk(longer, plain.interval, since.set_back, force)
-    due = _dates(worn, usage, longer, worn_cap, force)
+    held = _within_risk(longer, plain.interval, since.set_back, force)
+    if held is None:
+        return plain
+    due = _dates(worn, usage, held, worn_cap, force)
     return plain._replace(due=_not_after(due, plain.due.limit))
 
 
@@ -119,8 +121,12 @@ def _not_after(due: DueDates, limit: date | None) -> DueDates:
     return replace(due, earliest=earliest, likely=likely, latest=latest, limit=limit)
 
 
-def _within_risk(longer: Interval, plain: Interval, back: tuple[float, float], force: InForce) -> Interval:
+def _within_risk(
+    longer: Interval, plain: Interval, back: tuple[float, float], force: InForce
+) -> Interval | None:
     """What repairs have made longer, cut where the risk limit falls on the part's path from its fitting: no repair moves it.
+
+    None where that was passed before the repair.
 
     Args:
         longer: the interval on clocks set back.
@@ -130,8 +136,10 @@ def _within_risk(longer: Interval, plain: Interval, back: tuple[float, float], f
     """
     terms, rate = force.terms, plain.km_per_year
     limit = latest_allowed(force.life, terms.costs, rate, terms.max_risk, Cap()).years
-    years = max(0.0, limit - back[1])
-    km = None if not rate else max(0.0, rate * limit - back[0])
+    years = limit - back[1]
+    km = None if not rate else rate * limit - back[0]
+    if years <= 0.0 or (km is not None and km <= 0.0):
+        return None
     far = longer.km if force.life.clocks == ("distance",) else None
     past = years < longer.years if km is None or far is None else km < far
     if past:

@@ -27,6 +27,7 @@ STEP = 1 / 64
 FAILURE_STEP = 1 / 8
 """Step of the grids of failures."""
 _CHUNK = 1 << 18
+_PARTS = 8
 _FINE, _FEW = (4_000, 6_000), (120, 250)
 """Most cells of ends, entries and of failures in the likelihood, and in its sketch."""
 _PROPORTION = 1e-9
@@ -113,13 +114,14 @@ class BinnedSpells:
 
 def spell_counts(spells: Spells) -> BinnedSpells:
     """Count spells in cells, in one pass over their columns; memory beyond them stays small."""
-    starts = range(0, len(spells), _CHUNK)
-    counts: BinnedSpells | None = None
-    for start in starts:
-        part = _chunk(spells, slice(start, start + _CHUNK))
-        counts = part if counts is None else _sum([counts, part])
-    if counts is None:
+    if not len(spells):
         raise InputError("spells", "at least one row", spells)
+    parts: list[BinnedSpells] = []
+    for start in range(0, len(spells), _CHUNK):
+        parts.append(_chunk(spells, slice(start, start + _CHUNK)))
+        if len(parts) == _PARTS:
+            parts = [_sum(parts)]
+    counts = _sum(parts)
     return BinnedSpells(
         counts.clocks,
         counts.ends,
@@ -147,24 +149,25 @@ def _chunk(spells: Spells, rows: slice) -> BinnedSpells:
     """Counts of some of the rows."""
     columns = [(b.entry[rows], b.lower[rows], b.upper[rows]) for b in spells.bounds]
     weight = spells.weight[rows]
-    exact = np.logical_and.reduce([lower == upper for _, lower, upper in columns])
-    interval = ~exact & np.isfinite(columns[0][2])
+    failed = np.isfinite(columns[0][2])
+    same = np.logical_and.reduce([lower == upper for _, lower, upper in columns])
+    exact, interval = np.flatnonzero(same), np.flatnonzero(failed & ~same)
     log_end = [log_of(lower) for _, lower, _ in columns]  # lower is upper in exact rows
-    failed = [log[exact] for log in log_end]
+    points = [log[exact] for log in log_end]
     if spells.km_per_year is not None:
-        failed.append(log_of(spells.km_per_year[rows][exact]))
+        points.append(log_of(spells.km_per_year[rows][exact]))
     bounds = [side for _, lower, upper in columns for side in _bounds(lower[interval], upper[interval])]
     ends, entries = [], []
     for (entry, lower, _), log in zip(columns, log_end, strict=True):
         moved = lower > entry
-        entered = moved & (entry > 0)
-        ends.append(_cells(STEP, weight[moved], log[moved]))
+        entered = np.flatnonzero(moved & (entry > 0))
+        ends.append(_cells(STEP, *((weight, log) if moved.all() else (weight[moved], log[moved]))))
         entries.append(_cells(STEP, weight[entered], np.log(entry[entered])))
     return BinnedSpells(
         spells.clocks,
         tuple(ends),
         tuple(entries),
-        _cells(FAILURE_STEP, weight[exact], *failed),
+        _cells(FAILURE_STEP, weight[exact], *points),
         _cells(FAILURE_STEP, weight[interval], *bounds),
         float(weight.sum()),
     )

@@ -145,20 +145,28 @@ def create_key(settings: Settings, order: KeyOrder) -> str:
 
 def list_keys(settings: Settings, fleet: str | None) -> list[dict[str, object]]:
     """The keys of one fleet or of all; never the keys themselves."""
-    with opened(settings) as database, reading(database) as session:
+    with _with_schema(settings) as database, reading(database) as session:
         return list(by_hand.listed(session, fleet))
 
 
 def revoke_key(settings: Settings, key: str) -> str:
     """Make a key open nothing from now on; its id."""
-    with opened(settings) as database, writing(database) as session:
+    with _with_schema(settings) as database, writing(database) as session:
         return by_hand.revoke(session, key).id
 
 
 def rotate_key(settings: Settings, key: str) -> str:
     """Make a new key in an old one's place; the new key's text."""
-    with opened(settings) as database, writing(database) as session:
+    with _with_schema(settings) as database, writing(database) as session:
         return by_hand.rotate(session, key).text
+
+
+@contextmanager
+def _with_schema(settings: Settings) -> Iterator[Database]:
+    """The database at this release's schema, for what needs the keys that are in it; an empty one has none."""
+    with opened(settings) as database:
+        schema.ready(database, may_migrate=bool(settings.migrate))
+        yield database
 
 
 @contextmanager

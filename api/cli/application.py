@@ -34,6 +34,7 @@ _EXPECTED = (
     httpx.InvalidURL,
 )
 _REFUSED, _USAGE, _STOPPED = 1, 2, 130
+_MALFORMED = 422
 
 
 def main() -> None:
@@ -55,7 +56,7 @@ def _status() -> int:
     except typer.Abort:
         return _say("stopped; nothing more is done", _STOPPED)
     except _EXPECTED as refusal:
-        return _say(_in_one_line(refusal), _REFUSED)
+        return _say(_in_one_line(refusal), _USAGE if _misspoken(refusal) else _REFUSED)
 
 
 def _misread(misread: typer.TyperException) -> int:
@@ -67,6 +68,13 @@ def _misread(misread: typer.TyperException) -> int:
     return _say(f"{words} (see {path} --help)", misread.exit_code)
 
 
+def _misspoken(refusal: Exception) -> bool:
+    """Whether the words on the command line were at fault, not what they asked for."""
+    if isinstance(refusal, ProblemError):
+        return refusal.status == _MALFORMED
+    return isinstance(refusal, httpx.UnsupportedProtocol | httpx.InvalidURL)
+
+
 def _say(words: str, status: int) -> int:
     sys.stderr.write(f"wearwright: {plain(words)}\n")
     return status
@@ -75,6 +83,14 @@ def _say(words: str, status: int) -> int:
 def _in_one_line(refusal: Exception) -> str:
     if isinstance(refusal, ValidationError):
         return in_one_line(refusal)
+    if isinstance(refusal, ProblemError) and refusal.status == _MALFORMED and refusal.errors:
+        return "; ".join(
+            f"{one.get('field')}: wanted {one.get('wanted')}, got {one.get('got')}" for one in refusal.errors
+        )
+    if isinstance(refusal, httpx.UnsupportedProtocol | httpx.InvalidURL):
+        return f"--url: wanted http://… or https://…: {refusal}"
+    if isinstance(refusal, OSError) and refusal.strerror:
+        return ": ".join(str(one) for one in (refusal.filename, refusal.strerror) if one)
     if isinstance(refusal, httpx.TransportError):
         return f"the service cannot be reached ({refusal or type(refusal).__name__}): is it running, and is --url right?"
     return " ".join(str(refusal).split()) or type(refusal).__name__

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -38,6 +39,12 @@ ADDRESSES = (
 )
 
 
+def _week(text: str | None) -> str | None:
+    if text is not None and not re.fullmatch(r"[0-9]{4}-W[0-9]{2}", text):
+        raise typer.BadParameter(f"wanted an ISO 8601 week such as 2026-W48, got {text!r}")
+    return text
+
+
 @digests.command("list")
 def list_digests(url: ServiceUrl = DEFAULT_URL, key_file: KeyFile = None, as_json: AsJson = False) -> None:
     """List the digests that were made, latest week first."""
@@ -59,7 +66,9 @@ def make_digest(url: ServiceUrl = DEFAULT_URL, key_file: KeyFile = None, as_json
 
 @digests.command("show")
 def show_digest(
-    week: Annotated[str | None, typer.Argument(help="ISO week, 2026-W48; default: the latest made.")] = None,
+    week: Annotated[
+        str | None, typer.Argument(help="ISO week, 2026-W48; default: the latest made.", callback=_week)
+    ] = None,
     url: ServiceUrl = DEFAULT_URL,
     key_file: KeyFile = None,
     as_json: AsJson = False,

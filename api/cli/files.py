@@ -1,7 +1,8 @@
 """Subcommands for files of records: send one in, write one out, by a running service."""
 
+import json
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -11,8 +12,8 @@ from api.cli.options import DEFAULT_URL, AsJson, KeyFile, ServiceUrl, service
 from api.refused import RefusedError
 
 RecordKind = Annotated[
-    str,
-    typer.Option("--kind", help="vehicles, odometer-readings, fitments, inspections, repairs or removals."),
+    Literal["vehicles", "odometer-readings", "fitments", "inspections", "repairs", "removals"],
+    typer.Option("--kind", help="Which records the file holds."),
 ]
 
 
@@ -44,14 +45,14 @@ def import_file(
             unknown_columns="leave aside" if leave_aside else "refuse",
             dry_run=dry_run,
         )
-        errors = client.import_errors(found["id"]).splitlines()[1:]
+        errors = client.import_errors(found["id"], file_format="jsonl").splitlines()
     if as_json:
         output.value(found)
     else:
         counts = ", ".join(f"{number:,} {what}" for what, number in found["rows"].items())
         output.lines(f"{found['state']}: {counts}")
     for line in errors[:20]:
-        output.note(line)
+        output.note(_fault(json.loads(line)))
     if len(errors) > 20:
         output.note(f"and {len(errors) - 20:,} more: /v1/imports/{found['id']}/errors")
     if found["state"] not in {"shown", "checked"}:
@@ -71,8 +72,14 @@ def export_file(
     output.note(f"{file}: {size:,} bytes")
 
 
+def _fault(fault: output.Row) -> str:
+    """What is wrong with which row, in one line."""
+    place = f"row {fault['row']}" if fault["row"] else "the file"
+    return " ".join(f"{place}: {fault['field']}: wanted {fault['wanted']}, got {fault['got']}".split())
+
+
 def _pair(text: str) -> tuple[str, str | None]:
     column, sign, value = text.partition("=")
     if not sign or not column:
-        raise RefusedError(f"--map: wanted COLUMN=VALUE, got {text!r}")
+        raise typer.BadParameter(f"wanted COLUMN=VALUE, got {text!r}", param_hint="--map")
     return column, value or None

@@ -41,15 +41,20 @@ KeyFile = Annotated[
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for programs instead of a table.")]
 
+AsJsonLines = Annotated[
+    bool, typer.Option("--json", help="Log one JSON object a line, whatever WEARWRIGHT_LOG_JSON says.")
+]
+"""For what runs until it is stopped and has a log in place of an answer."""
+
 DEFAULT_URL = "http://127.0.0.1:8000"
 _QUICKLY = Retries(attempts=3, seconds=10.0)
 _LOOPBACK = {"127.0.0.1", "localhost", "::1"}
 
 
-def settings(database_url: str | None) -> Settings:
-    """The settings of the environment, with the database that was named; logs as they say."""
+def settings(database_url: str | None, *, as_json: bool = False) -> Settings:
+    """The settings of the environment, with the database that was named; logs as they say, or as JSON where that is asked for."""
     found = Settings() if database_url is None else Settings.model_validate({"database_url": database_url})
-    logs.configure(found.log_level, as_json=found.log_json)
+    logs.configure(found.log_level, as_json=as_json or found.log_json)
     return found
 
 
@@ -64,7 +69,8 @@ def service(url: str, key_file: Path | None) -> Iterator[WearwrightClient]:
         try:
             key = key_file.read_text(encoding="utf-8").strip()
         except (OSError, UnicodeDecodeError) as failure:
-            raise RefusedError(f"--key-file: {key_file} cannot be read: {failure}") from failure
+            why = getattr(failure, "strerror", None) or "it is no text"
+            raise RefusedError(f"--key-file: {key_file} cannot be read: {why}") from failure
     else:
         key = os.environ.get("WEARWRIGHT_KEY", "").strip()
     if not (key.startswith("ww_") and key.isascii() and key.isprintable()):

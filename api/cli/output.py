@@ -129,6 +129,11 @@ def note(text: str) -> None:
     sys.stderr.write(f"{plain(text)}\n")
 
 
+def json_line(text: str) -> None:
+    """Say something beside the answer as one JSON object, as the log's lines are."""
+    sys.stderr.write(json.dumps({"event": text}, ensure_ascii=False) + "\n")
+
+
 @contextmanager
 def progress(what: str) -> Iterator[Tell]:
     """How far long work is, on standard error: a bar on a terminal, nothing elsewhere.

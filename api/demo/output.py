@@ -26,9 +26,11 @@ _MOST_SCHEDULED = 6
 _ODDS = re.compile(r"(?:about )?(.+?)(?: \(between (.+?) and (.+?)\))?(?: if .*)?$")
 
 
-def console() -> Console:
-    """Standard output, at most 80 columns wide."""
-    return Console(width=min(WIDTH, shutil.get_terminal_size().columns), highlight=False, soft_wrap=False)
+def console(*, beside: bool = False) -> Console:
+    """Standard output, or standard error beside an answer for programs; at most 80 columns wide."""
+    return Console(
+        stderr=beside, width=min(WIDTH, shutil.get_terminal_size().columns), highlight=False, soft_wrap=False
+    )
 
 
 def opening(screen: Console, records: FleetRecords, folder: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shlex
 import shutil
 import sys
@@ -26,9 +27,12 @@ from api.storage import dialect
 from api.storage.engine import Database
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Sequence
 
     from rich.console import Console
+
+    from api.client import Json
+    from api.demo.sending import Refit
 
 DEFAULT_FOLDER = Path(".demo")
 SHOWN_CAR = "QD13"
@@ -38,7 +42,11 @@ _MARK = "made-by-the-wearwright-demo"
 
 
 def run(
-    folder: Path = DEFAULT_FOLDER, *, cars: Collection[str] | None = None, console: Console | None = None
+    folder: Path = DEFAULT_FOLDER,
+    *,
+    cars: Collection[str] | None = None,
+    console: Console | None = None,
+    as_json: bool = False,
 ) -> int:
     """Run the demo; returns the exit code: 0 done, 1 failed, 130 stopped by the user.
 
@@ -48,20 +56,24 @@ def run(
         folder: where the database, the key and the service's log go.
         cars: external_ref of the cars to take; None takes all 24.
         console: where to print; None is standard output, at most 80 columns wide.
+        as_json: print one JSON document at the end on standard output, and all else on standard error.
     """
-    screen = console or output.console()
+    screen = console or output.console(beside=as_json)
     try:
-        _run(folder, cars, screen)
+        found = _run(folder, cars, screen)
     except KeyboardInterrupt:
         screen.print("\nStopped, and the service with it.")
         return 130
     except (DemoError, RefusedError, ProblemError, httpx.HTTPError, OSError, TimeoutError) as error:
         screen.print(f"\nThe demo failed: {error}", style="bold", markup=False, highlight=False)
         return 1
+    if as_json:
+        sys.stdout.write(json.dumps(found, indent=2, ensure_ascii=False) + "\n")
     return 0
 
 
-def _run(folder: Path, cars: Collection[str] | None, screen: Console) -> None:
+def _run(folder: Path, cars: Collection[str] | None, screen: Console) -> Json:
+    """Do it all; what came of it."""
     records = FleetRecords.load(shipped("seed_data"))
     if cars is not None:
         records = records.of_cars(cars)
@@ -86,6 +98,20 @@ def _run(folder: Path, cars: Collection[str] | None, screen: Console) -> None:
         wrong = [(line, client.life(kind)) for kind, line in records.removals_without_cure(shown)]
         output.lessons(screen, car, wrong)
     output.how_to_go_on(screen, folder, own_command())
+    told = {"folder": str(folder), "address": service.address, "as_of": as_of.isoformat()}
+    return {**told, "within_days": WITHIN_DAYS, "counts": _counts(records, refits, due), "due": due}
+
+
+def _counts(records: FleetRecords, refits: Sequence[Refit], due: Sequence[Json]) -> Json:
+    return {
+        "cars": len(records.vehicles),
+        "parts": len(records.fitments),
+        "records": len(records),
+        "kinds_fitted": sum(refit.went_well for refit in refits),
+        "kinds_not_fitted": sum(not refit.went_well for refit in refits),
+        "due": len(due),
+        "due_now": sum(item["status"] == "due now" for item in due),
+    }
 
 
 def prepare(folder: Path) -> str:

@@ -1,6 +1,7 @@
 """Subcommands that ask a running service: the same answers as the JSON service, as tables and as JSON."""
 
 import json
+import logging
 import os
 import subprocess
 from pathlib import Path
@@ -8,7 +9,7 @@ from pathlib import Path
 import httpx
 import pytest
 
-from api import logs
+from api import logs, serving
 from api.cli import application
 from tests.api.faults.cases import opened
 from tests.api.history.making import car, fitment, odometer
@@ -147,13 +148,62 @@ def test_what_the_service_refuses_is_one_line(ask, client, vehicle):
         (["schedule", "Ida"], "2 cars have this name"),
         (["life", "flux_capacitor"], "404"),
         (["digest", "show", "2001-W01"], "404"),
-        (["digest", "subscribe", "nobody"], "address"),
         (["job", "none"], "404"),
     ):
         refused = ask(*arguments)
         assert (refused.returncode, refused.stdout) == (1, ""), arguments
         assert said in refused.stderr
         assert refused.stderr.count("\n") == 1
+
+
+def test_words_that_are_no_such_thing_are_status_2_and_what_files_refuse_has_no_number(ask, client, tmp_path):
+    file = tmp_path / "cars.jsonl"
+    file.write_text('{"external_ref": "A", "distance_unit": "mi", "name": "A\\nB", "built": "19\\n98"}\n')
+    for arguments, status, said in (
+        (["import", str(file), "--kind", "cars"], 2, "'cars' is not one of"),
+        (["import", str(file), "--kind", "vehicles", "--map", "x"], 2, "COLUMN=VALUE"),
+        (["export", "x.csv", "--kind", "cars"], 2, "'cars' is not one of"),
+        (["digest", "show", "nope"], 2, "an ISO 8601 week such as 2026-W48, got 'nope'"),
+        (["digest", "subscribe", "nobody"], 2, "address: wanted"),
+        (["schedule", "Ida", "--years", "60"], 2, "--years"),
+        (["cars", "--url", "here"], 2, "--url: wanted http://"),
+        (
+            ["export", str(tmp_path / "no" / "x.csv"), "--kind", "vehicles"],
+            1,
+            "x.csv: No such file or directory",
+        ),
+    ):
+        refused = ask(*arguments)
+        assert (refused.returncode, refused.stdout) == (status, ""), refused
+        assert said in refused.stderr
+        assert "Errno" not in refused.stderr
+        assert refused.stderr.count("\n") == 1
+    bad = ask("import", str(file), "--kind", "vehicles")
+    assert bad.returncode == 1
+    assert bad.stderr.splitlines()[0].startswith("row 1: built: wanted ")
+    assert bad.stderr.count("\n") == 2
+
+
+def test_what_runs_until_it_is_stopped_logs_for_programs_where_asked(here, tmp_path, monkeypatch):
+    monkeypatch.setenv("WEARWRIGHT_LOG_JSON", "false")
+    log = logging.getLogger("api.trial")
+    monkeypatch.setattr(serving, "work", lambda _settings: log.warning("working"))
+    monkeypatch.setattr(
+        serving, "serve", lambda _settings, _host, _port, say: (say("serving on x"), log.warning("up"))
+    )
+    for words, said in ((["serve"], "serving on x"), (["worker"], "working")):
+        assert said in here(*words).stderr
+        told = here(*words, "--json")
+        assert (told.returncode, told.stdout) == (0, "")
+        assert told.stderr == ""  # `here` leaves lines of JSON out
+
+
+def test_keys_of_a_database_that_was_never_migrated(here, tmp_path):
+    url = f"sqlite:///{tmp_path / 'new.db'}"
+    for arguments in (["list"], ["revoke", "x"], ["rotate", "x"]):
+        refused = here("keys", *arguments, "--database-url", url)
+        assert (refused.returncode, refused.stdout, refused.stderr.count("\n")) == (1, "", 1)
+        assert "run `wearwright migrate` first" in refused.stderr
 
 
 def test_names_move_no_cursor(ask, client):

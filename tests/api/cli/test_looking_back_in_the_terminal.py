@@ -33,8 +33,8 @@ def test_what_cannot_be_looked_back_on_is_one_line_and_a_status(ask, client):
     for arguments, status, said in (
         (("rotor_arm",), 1, "nothing to look back on"),
         (("flux_capacitor",), 1, "404"),
-        (("rotor_arm", "--horizon-years", "90"), 1, "horizon_years"),
-        (("rotor_arm", "--first", "spring"), 1, "first"),
+        (("rotor_arm", "--horizon-years", "90"), 2, "horizon_years"),
+        (("rotor_arm", "--first", "spring"), 2, "first"),
         (("rotor_arm", "--every", "week"), 2, "week"),
     ):
         refused = ask("backtest", *arguments)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import io
+import json
 import os
 import re
 import signal
@@ -41,6 +42,17 @@ def run_demo(folder: Path, cars=SLICE) -> Ran:
     paper = io.StringIO()
     code = demo.run(folder, cars=cars, console=Console(file=paper, width=80))
     return Ran(code, paper.getvalue(), folder)
+
+
+def test_for_programs_it_ends_with_one_document(tmp_path, capsys):
+    assert demo.run(tmp_path / "d", cars=["QD08"], as_json=True) == 0
+    told = capsys.readouterr()
+    found = json.loads(told.out)
+    assert found["folder"] == str(tmp_path / "d")
+    assert found["address"].startswith("http://127.0.0.1:")
+    assert (found["counts"]["cars"], found["counts"]["due"]) == (1, len(found["due"]))
+    assert found["counts"]["due_now"] == sum(one["status"] == "due now" for one in found["due"]) > 0
+    assert "Due in the fleet within" in told.err
 
 
 def nobody_answers(text: str) -> bool:

@@ -4,7 +4,7 @@ The check is made when a webhook is registered and again for every delivery, whi
 that was checked: a name may resolve to another one in between.
 
 Sources: RFC 6890 and the IANA special-purpose registries (what ``ipaddress`` knows); RFC 4291 §2.5.5.2 (IPv4-mapped
-addresses); RFC 3056 (6to4); RFC 6052 (64:ff9b::/96, IPv4 behind a translator).
+addresses); RFC 3879 (site-local addresses); RFC 3056 (6to4); RFC 6052 (64:ff9b::/96, IPv4 behind a translator).
 """
 
 from __future__ import annotations
@@ -126,6 +126,7 @@ def is_outside(text: str) -> bool:
     if wrapped is not None:
         return is_outside(str(wrapped))
     odd = address.is_multicast or address.is_reserved or address.is_loopback or address.is_link_local
+    odd = odd or (isinstance(address, ipaddress.IPv6Address) and address.is_site_local)
     return address.is_global and not odd
 
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from api.external_refs import refuse_taken
 from api.notices import due_soon
 from api.problems import Conflict, Malformed, NotFound
+from api.storage import dialect
 from api.storage.tables import Webhook
 from api.storage.types import utc_now
 from api.webhooks import outbox, store
@@ -53,13 +54,18 @@ def register(session: Session, fleet_id: str, body: WebhookCreate) -> Webhook:
         Conflict: the ``external_ref`` is taken, or the fleet has very many already.
     """
     refuse_taken(session, Webhook, fleet_id, body.external_ref)
-    if len(store.enabled(session, fleet_id)) >= MOST:
-        raise Conflict(f"this fleet has {MOST} webhooks that get events: switch one off first")
+    _refuse_one_more(session, fleet_id)
     row = Webhook(fleet_id=fleet_id, secret=_new_secret(), **body.model_dump())
     with _from_now_on(session, fleet_id):
         session.add(row)
         session.flush()
     return row
+
+
+def _refuse_one_more(session: Session, fleet_id: str, field: str | None = None) -> None:
+    dialect.wait_for_turn(session, f"webhooks {fleet_id}")
+    if len(store.enabled(session, fleet_id)) >= MOST:
+        raise Conflict(f"this fleet has {MOST} webhooks that get events: switch one off first", field=field)
 
 
 @contextmanager
@@ -95,10 +101,12 @@ def change(session: Session, row: Webhook, body: WebhookUpdate) -> None:
     """Change a webhook; switched on again it gets what happens from now on.
 
     Raises:
-        Conflict: the ``external_ref`` is taken.
+        Conflict: the ``external_ref`` is taken, or one more would be on than a fleet may have.
     """
     changes = body.changes
     enabled = changes.pop("enabled", row.disabled_at is None)
+    if enabled and row.disabled_at is not None:
+        _refuse_one_more(session, row.fleet_id, "enabled")
     refuse_taken(session, Webhook, row.fleet_id, body.external_ref, now=row.external_ref)
     with _from_now_on(session, row.fleet_id):
         row.sqlmodel_update(changes)

@@ -33,6 +33,28 @@ def test_a_webhook_is_changed_only_by_who_knows_its_state(add_hook, client):
     assert client.get(path).status_code == 404
 
 
+def test_one_more_than_a_fleet_may_have_is_not_switched_on_again_either(
+    add_hook, client, receiver, monkeypatch
+):
+    monkeypatch.setattr(service, "MOST", 2)
+
+    def switch(hook, *, on):
+        path = f"/v1/webhooks/{hook['id']}"
+        return client.patch(path, json={"enabled": on}, headers={"If-Match": "*"})
+
+    first, second = add_hook(), add_hook()
+    refused = client.post("/v1/webhooks", json={"url": receiver.url(), "events": ["digest.ready"]})
+    assert refused.status_code == 409
+    assert switch(first, on=False).json()["enabled"] is False
+    add_hook()
+    refused = switch(first, on=True)
+    assert (refused.status_code, refused.json()["field"]) == (409, "enabled")
+    assert client.get(f"/v1/webhooks/{first['id']}").json()["enabled"] is False
+    assert switch(second, on=True).status_code == 200  # it is on already
+    assert switch(second, on=False).status_code == 200
+    assert switch(first, on=True).json()["enabled"] is True
+
+
 def test_a_name_of_another_system_is_taken_once(add_hook, client, receiver):
     add_hook(external_ref="erp-7")
     again = {"url": receiver.url(), "events": ["digest.ready"], "external_ref": "erp-7"}

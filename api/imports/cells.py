@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, get_args, get_origin
 
 from pydantic import ValidationError
@@ -176,6 +177,11 @@ class Cells:
             self._known.clear()
         return values, odd
 
+    @cached_property
+    def _blank(self) -> Any:
+        """A body to try values in; each overwrites the last."""
+        return self.leaf.body.model_construct()
+
     def _one(self, cell: Any) -> Any:
         if self._left_out(cell):
             return cell
@@ -184,7 +190,7 @@ class Cells:
             return _ODD
         try:
             body = self.leaf.body.__pydantic_validator__.validate_assignment(
-                self.leaf.body.model_construct(), self.leaf.field, plain
+                self._blank, self.leaf.field, plain
             )
         except ValidationError:
             return _ODD

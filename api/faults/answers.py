@@ -33,7 +33,9 @@ def item(row: Row) -> FaultFindingItem:
     return FaultFindingItem.model_validate(_plain(row))
 
 
-def case(row: Row, finding: FaultFinding, ranking: Ranking, names: dict[str, str]) -> FaultFindingOut:
+def case(
+    row: Row, finding: FaultFinding, ranking: Ranking, names: dict[str, str], empty: list[dict[str, Any]]
+) -> FaultFindingOut:
     """A case with its suspects.
 
     Args:
@@ -41,6 +43,7 @@ def case(row: Row, finding: FaultFinding, ranking: Ranking, names: dict[str, str
         finding: the planner's question behind it.
         ranking: its suspects as they stand.
         names: of the checks, by id.
+        empty: places of parts that came off and have nothing on record since.
     """
     return FaultFindingOut.model_validate(
         {
@@ -56,7 +59,7 @@ def case(row: Row, finding: FaultFinding, ranking: Ranking, names: dict[str, str
             "record": to_record(finding.not_on_record) or None,
             "shares": _shares(row.opened_with["cases"], row.opened_with["book_share"]),
             "steps": [_step(number, step, row, names) for number, step in enumerate(row.steps, 1)],
-            "closing": row.closing or None,
+            "closing": _closing(row, empty),
             "cautions": CAUTIONS,
         }
     )
@@ -155,6 +158,14 @@ def _shares(cases: int, book_share: float) -> dict[str, Any]:
             f"The book's shares, corrected by {told} of this fleet; {100 * book_share:.0f} % of it is book."
         )
     return {"cases": cases, "book_share": round(book_share, 2), "words": words}
+
+
+def _closing(row: Row, empty: list[dict[str, Any]]) -> dict[str, Any] | None:
+    """How it ended; a case closed before new parts were written down holds none."""
+    if not row.closing:
+        return None
+    places = [{**place, "part": part_name(row, place["fitment_id"])} for place in empty]
+    return {"fitted": [], **row.closing, "nothing_in_place": places}
 
 
 def _step(number: int, step: dict[str, Any], row: Row, names: dict[str, str]) -> dict[str, Any]:

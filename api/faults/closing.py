@@ -6,13 +6,18 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from api.faults import answers, case, service
+from api.faults import answers, case, replacements, service
 from api.history import service as history
 from api.history import store as history_store
 from api.history.schemas import MASKED, RemovalCreate
+from api.history.service import field_at_fault
+from api.history.trial import try_removals
 from api.problems import Conflict, Malformed
 from api.schemas import DistanceIn
+from planner.errors import RecordError
 from planner.faults import SOMETHING_ELSE, Closing, FaultCase, known_cause
+from planner.history.dates import UncertainDate
+from planner.history.records import Distance, Removal
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -50,6 +55,11 @@ class TakenOut:
     together: int
     fit: float | None = None
 
+    @property
+    def distance(self) -> Distance | None:
+        """What the dial showed."""
+        return None if self.odometer is None else Distance.model_validate(self.odometer)
+
 
 def close(session: Session, who: Principal, finding_id: str, body: ClosingCreate) -> Row:
     """Close a case, once; every part taken out gets its removal, and its car is planned anew.
@@ -72,23 +82,57 @@ def close(session: Session, who: Principal, finding_id: str, body: ClosingCreate
         service.refuse_strangers(row, field, list(parts))
     ended = _ended(session, row, by, body)
     evidence = ended.evidence()
-    taken = _taken_out(row, evidence, by, _last_day(row, closed_on, body))
-    taken = _masked(_confirmed(taken, body.confirmed), evidence)
+    cure = _last_day(row, closed_on, body)
+    taken = _masked(_confirmed(_taken_out(row, evidence, by, cure), body.confirmed), evidence)
+    _refuse_against_the_records(session, who, row, taken)
     row.closed_on = closed_on
-    row.closing = {
-        "closed_on": closed_on.isoformat(),
-        "cured": body.cured,
-        "by": list(by),
-        "confirmed": body.confirmed,
-        "causes": _causes(row, evidence),
-        "removals": [_write(session, who, row, one) for one in taken],
-        "note": body.note,
-    }
+    row.closing = _ending(session, who, row, body, taken, evidence) | {"by": list(by)}
+    if body.fitted == "new":
+        new = replacements.write_new_parts(session, who, row, row.closing["removals"], cure)
+        row.closing = row.closing | {"fitted": new}
     learnt = known_cause(ended, case.kind_of(row))
     row.cause = {} if learnt is None else _taught(row, learnt)
     session.add(row)
     session.flush()
     return row
+
+
+def _refuse_against_the_records(
+    session: Session, who: Principal, row: Row, taken: Sequence[TakenOut]
+) -> None:
+    """Refuse a closing whose removals could not be written, before any of them is.
+
+    Raises:
+        Conflict: a part came off before it was fitted or last looked at, or the odometer falls.
+    """
+    removals = {
+        one.part: Removal(removed_on=UncertainDate.on(one.day), odometer=one.distance, reason=one.reason)
+        for one in taken
+    }
+    try:
+        try_removals(session, who.fleet_id, row.vehicle_id, removals, who.today())
+    except RecordError as error:
+        field = field_at_fault(error, "closed_on", "removal").replace("removed_on", "closed_on")
+        raise Conflict(f"{field}: wanted {error.wanted}, got {error.got}", field=field) from error
+
+
+def _ending(
+    session: Session,
+    who: Principal,
+    row: Row,
+    body: ClosingCreate,
+    taken: Sequence[TakenOut],
+    evidence: CaseEvidence,
+) -> dict[str, Any]:
+    """How it ended, with what was written into the histories."""
+    return {
+        "closed_on": str(row.closed_on),
+        "cured": body.cured,
+        "confirmed": body.confirmed,
+        "causes": _causes(row, evidence),
+        "removals": [_write(session, who, row, one) for one in taken],
+        "note": body.note,
+    }
 
 
 def _cured_by(row: Row, body: ClosingCreate) -> tuple[str, ...]:

@@ -89,7 +89,7 @@ def create_fault_finding_closing(
 ) -> FaultFindingOut:
     """Close a case. Each part taken out gets its removal, as evidence of what the case showed, and the car is re-planned.
 
-    What was fitted in its place is a fitment of its own: write it down as one.
+    In each place left empty a new part of the same kind is written down, fitted on that day; or none, if you say so.
     """
     row = closing.close(session, who, finding_id, body)
     response.headers["Location"] = f"/v1/fault-findings/{row.id}"

@@ -1,6 +1,6 @@
 """Bodies of fault-findings."""
 
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
@@ -104,7 +104,7 @@ class StepTakenBack(Body):
 
 
 class ClosingCreate(Body):
-    """How it ended. The parts taken out are written into their histories as removals."""
+    """How it ended. The parts taken out are written into their histories as removals, and the new ones as fitments."""
 
     cured: bool = Field(description="false: given up, the complaint still there")
     by: Parts = Field(
@@ -113,6 +113,11 @@ class ClosingCreate(Body):
     )
     confirmed: Parts = Field(
         default=[], description="fitments that a bench test or tear-down showed to have failed"
+    )
+    fitted: Literal["new", "none"] = Field(
+        default="new",
+        description="what to write down in place of each part taken out: a new one of the same kind on that day and at "
+        "that odometer, unless something is on record there since; or nothing",
     )
     closed_on: PastDate | None = Field(default=None, description="null: today")
     odometer: DistanceIn | None = None

@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from api.external_refs import refuse_taken
-from api.faults import answers, case, kept_checks, shelf, store
+from api.faults import answers, case, kept_checks, replacements, shelf, store
 from api.problems import Conflict, Malformed, NotFound
 from api.storage.tables import FaultFinding as Row
 from api.vehicles.service import held
@@ -92,7 +92,10 @@ def held_open(session: Session, who: Principal, finding_id: str) -> Row:
     held(session, who.fleet_id, row.vehicle_id)
     session.refresh(row)
     if row.closed_on is not None:
-        raise Conflict(f"the case was closed on {row.closed_on}: open a new one if the complaint is back")
+        raise Conflict(
+            f"the case was closed on {row.closed_on}: open a new one if the complaint is back",
+            field="closed_on",
+        )
     return row
 
 
@@ -100,7 +103,8 @@ def shown(session: Session, row: Row) -> FaultFindingOut:
     """A case with its suspects as they stand."""
     finding = case.question(session, row)
     checks = {name: one.name for name, one in kept_checks.made(row).items()}
-    return answers.case(row, finding, rank(finding), checks)
+    empty = replacements.empty_places(session, row, row.closing.get("removals", []))
+    return answers.case(row, finding, rank(finding), checks, empty)
 
 
 def next_step(session: Session, who: Principal, finding_id: str) -> NextStepOut:

@@ -116,6 +116,23 @@ class RemovalWritten(Answer):
     why: str | None
 
 
+class FitmentWritten(Answer):
+    """A new part that closing the case wrote down."""
+
+    fitment_id: str
+    in_place_of: str
+    fitted_on: date
+
+
+class EmptyPlace(Answer):
+    """A part that came off during the case and has nothing on record in its place since."""
+
+    fitment_id: str
+    kind: str
+    part: str
+    position: str | None
+
+
 class CauseOut(Answer):
     """A part, or null for something else, with the chance that it was the cause."""
 
@@ -125,7 +142,12 @@ class CauseOut(Answer):
 
 
 class ClosingOut(Answer):
-    """How the case ended; `causes` is empty where it was given up."""
+    """How the case ended; `causes` is empty where it was given up.
+
+    Attributes:
+        fitted: new parts that closing the case wrote down.
+        nothing_in_place: parts off the car with nothing on record in their place, as things stand now: write it down.
+    """
 
     closed_on: date
     cured: bool
@@ -133,6 +155,8 @@ class ClosingOut(Answer):
     confirmed: list[str]
     causes: list[CauseOut]
     removals: list[RemovalWritten]
+    fitted: list[FitmentWritten]
+    nothing_in_place: list[EmptyPlace]
     note: str | None
 
 

@@ -85,6 +85,12 @@ def forecasts(session: Session, fleet_id: str, vehicle_id: str) -> list[tuple[Fo
     )
 
 
+def fitments(session: Session, fleet_id: str, vehicle_id: str) -> list[Fitment]:
+    """Every part that a car has or had, as entered."""
+    found = select(Fitment).where(Fitment.fleet_id == fleet_id, Fitment.vehicle_id == vehicle_id)
+    return list(session.exec(found.order_by(col(Fitment.created_at), col(Fitment.id))))
+
+
 def own(session: Session, table: type[OwnT], fleet_id: str) -> list[OwnT]:
     """The fleet's own complaints or checks, by name."""
     return list(session.exec(select(table).where(table.fleet_id == fleet_id).order_by(col(table.name))))

@@ -106,7 +106,12 @@ def _around_closing(session: Session, who: Principal, place: str, _fields: Mappi
         "last_cured": _parts(row, by),
         "taken": _parts(row, list(dict.fromkeys(taken))),
     }
-    return Around(shown, _today(who, session, row, "closed_on") | ({} if last is None else {"cured": "yes"}))
+    return Around(
+        shown,
+        _today(who, session, row, "closed_on")
+        | {"fitted": "new"}
+        | ({} if last is None else {"cured": "yes"}),
+    )
 
 
 def _around_taking_back(session: Session, who: Principal, place: str, _fields: Mapping[str, str]) -> Around:
@@ -186,7 +191,7 @@ OF_CASE = {
         Form(
             "closing",
             ClosingCreate,
-            ("cured", "closed_on", *_ODOMETER, "note"),
+            ("cured", "fitted", "closed_on", *_ODOMETER, "note"),
             yes_no=frozenset({"cured"}),
             numbers=_NUMBERS,
             many=frozenset({"by", "confirmed"}),

@@ -84,6 +84,10 @@ def test_a_checks_result_and_a_renewal_move_the_odds_and_the_case_closes_cured(k
     assert "Cured by renewing HT leads" in page.text
     removal = client.get(f"/v1/fitments/{parts['ht_leads']}/removal").json()
     assert removal["cured"] is True
+    (new,) = client.get(f"/v1/fault-findings/{case}").json()["closing"]["fitted"]
+    assert f"/pages/parts/{new['fitment_id']}" in [
+        found["href"] for tag, found in page.elements if tag == "a"
+    ]
     assert not [found for tag, found in page.elements if tag == "a" and found["href"].endswith("/closing")]
 
 
@@ -94,8 +98,12 @@ def test_a_case_given_up_says_so_and_parts_renewed_for_nothing_count_as_good(kee
         f"/pages/faults/{case}/renewal", **{f"renewed.{parts['rotor_arm']}": "yes", "cured": "no"}
     )
     assert page.path.endswith("?noted=step"), page.text
-    page = keeper.send(f"/pages/faults/{case}/closing", cured="no")
+    page = keeper.send(f"/pages/faults/{case}/closing", cured="no", fitted="none")
     assert "Given up on" in page.text
+    assert "Off the car, with nothing on record in its place: Rotor arm Enter what was fitted" in page.text
+    links = [found["href"] for tag, found in page.elements if tag == "a"]
+    form = keeper.get(next(link for link in links if "/fitment?kind=" in link))
+    assert form.fields["kind"] == "rotor_arm"
     removal = client.get(f"/v1/fitments/{parts['rotor_arm']}/removal").json()
     assert (removal["cured"], removal["reason"]) == (False, "on suspicion")
 

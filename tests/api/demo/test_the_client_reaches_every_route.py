@@ -34,7 +34,8 @@ def called() -> set[tuple[str, str]]:
 
     def answer(request: httpx.Request) -> httpx.Response:
         calls.add((request.method, request.url.path))
-        return httpx.Response(200, json={"items": [], "state": "succeeded"}, headers={"ETag": '"1"'})
+        content = {"items": [], "state": "succeeded", "do_not_drive": []}
+        return httpx.Response(200, json=content, headers={"ETag": '"1"'})
 
     client = WearwrightClient("http://nowhere.invalid", "ww_a_b")
     client._wire._http = httpx.Client(

@@ -4,6 +4,7 @@ VENV   := .venv
 BIN    := $(VENV)/bin
 PIP    := $(BIN)/python -m pip --disable-pip-version-check --quiet --no-input
 PYTEST := $(BIN)/python -m pytest
+SHORT  := $(PYTEST) -m "not full and not bench" -n auto --dist loadfile --no-loadscope-reorder
 # Idle threads of the linear algebra spin, and their time would count: one thread, for ours and for every peer.
 ONE_CORE := OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
 
@@ -17,11 +18,13 @@ demo: $(VENV)/.run ## start the service with an invented fleet, print what is du
 	$(BIN)/wearwright demo
 
 test: $(VENV)/.test ## run the tests (short runs of the long ones), as many files at once as there are cores
-	$(PYTEST) -m "not full and not bench" -n auto --dist loadfile --no-loadscope-reorder tests
+	$(SHORT) tests
 
 check: lint types imports ## lint, format, types, import rules, dependencies
 
-check-full: $(VENV)/.test ## the long runs: the numbers that the issues state
+check-full: $(VENV)/.test ## the long runs with their figures, and the service over PostgreSQL
+	WEARWRIGHT_TEST_DATABASE=postgresql $(SHORT) tests/api tests/contract tests/browser
+	WEARWRIGHT_TEST_DATABASE=postgresql $(PYTEST) -m "full" --timeout 7200 -s tests/contract tests/api/imports
 	$(PYTEST) -m "full" --timeout 7200 -s tests
 
 bench: $(VENV)/.test ## speed and memory as ratios against a peer in the same run

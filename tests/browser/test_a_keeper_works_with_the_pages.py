@@ -103,10 +103,15 @@ def test_the_digest_is_opened_and_leads_to_the_odometers_form(seat, fleet):
     assert page.get_by_text("sold in May").first.is_visible()
     page.wait_for_load_state("load")
     assert page.locator("figure img").first.evaluate("image => image.complete && image.naturalWidth > 100")
+    folded = page.locator("section", has=page.get_by_role("heading", name="Done")).locator("li")
+    assert (folded.count(), folded.first.is_visible()) == (1, False)
     page.emulate_media(media="print")
     assert page.pdf(format="A4").startswith(b"%PDF")
     assert not page.locator(".top nav").is_visible()
+    assert folded.first.is_visible(), "on paper nothing is folded away"
     page.emulate_media(media="screen")
+    page.get_by_text("Show it: Done").click()
+    assert folded.first.is_visible()
     page.get_by_role("link", name="Enter a reading for Hector").click()
     page.get_by_label("Figure on the dial: figure").wait_for()
     assert seat.complaints == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
@@ -9,7 +10,6 @@ import numpy as np
 from api.bridge import models
 from api.bridge.clocks import Counted
 from api.bridge.coefficients import Coefficients
-from api.bridge.unknown_age import fails_ahead
 from api.faults import kept_checks, shelf, store
 from planner.catalogue import load_catalogue, load_conditions
 from planner.faults import (
@@ -23,7 +23,9 @@ from planner.faults import (
     learn_shares,
     open_finding,
 )
+from planner.faults.unknown_age import accrued_of_unknown_age, possible_days
 from planner.history.dates import years_between
+from planner.units import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,6 +41,7 @@ if TYPE_CHECKING:
     from planner.catalogue.values import System
     from planner.faults import FaultFinding
     from planner.faults.values import Step
+    from planner.life.model import Life
 
 HOURLY_RATE = 60.0
 """What an hour counts, of the order of a euro: the planner's own figure."""
@@ -166,14 +169,29 @@ def _hazard(part: dict[str, Any], stored: Stored, days: tuple[date, date]) -> ND
     """Hazard accrued since the car last ran well; a part of unknown age is averaged over its possible ages."""
     since, (km_then, km_now) = Counted.from_json(part["since"]), part["odometer_km"]
     if since.age_unknown:
-        more = max(km_now - km_then, 0.0), years_between(*days)
-        fails, weights = (v.ravel() for v in fails_ahead(stored.life, since, (days[0], km_then), more))
-        chosen = np.searchsorted(np.cumsum(weights), (np.arange(DRAWS) + 0.5) / DRAWS).clip(0, len(fails) - 1)
-        hazards: NDArray[np.float64] = -np.log1p(-np.minimum(fails[chosen], 1.0 - 1e-12))
-        return hazards
+        return _one_a_draw(_of_unknown_age(stored.life, since, days, part))
     then, now = since.clocks_on(days[0], km_then), since.clocks_on(days[1], km_now)
     clocks = {"distance": ("km", (then[0], now[0])), "age": ("years", (then[1], now[1]))}
     accrued = accrued_hazard(
         stored.life, **dict(clocks[name] for name in stored.life.clocks), in_fit=stored.source == "fitted"
     )
-    return accrued[np.arange(DRAWS) * len(accrued) // DRAWS]
+    return _one_a_draw(accrued)
+
+
+def _of_unknown_age(
+    life: Life, since: Counted, days: tuple[date, date], part: dict[str, Any]
+) -> NDArray[np.float64]:
+    share, odometer = possible_days()[0], part["odometer_km"]
+    first, last = since.earliest.toordinal(), since.latest.toordinal()
+    years = np.maximum(days[0].toordinal() - (first + share * (last - first)), 0.0) / DAYS_PER_YEAR
+    km = np.maximum(odometer[0] - (since.km[0] + share * (since.km[2] - since.km[0])), 0.0)
+    clocks = {
+        "distance": ("km", (km, km + max(odometer[1] - odometer[0], 0.0))),
+        "age": ("years", (years, years + years_between(*days))),
+    }
+    seed = zlib.crc32(part["fitment_id"].encode())
+    return accrued_of_unknown_age(life, **dict(clocks[name] for name in life.clocks), seed=seed)
+
+
+def _one_a_draw(hazards: NDArray[np.float64]) -> NDArray[np.float64]:
+    return hazards[np.arange(DRAWS) * len(hazards) // DRAWS]

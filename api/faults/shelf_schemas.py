@@ -60,6 +60,9 @@ class ComplaintCreate(Body):
     warning: Remark = Field(
         default="", description="what to do or not to do at once; needed with stop_driving"
     )
+    engine_dead: bool = Field(
+        default=False, description="the engine does not run: no check that needs it running is offered"
+    )
     causes: Causes
     others: Others = Field(default=[OtherCauseIn(what="anything that is not listed", weight=10.0)])
     note: Text | None = Field(default=None, description="where the weights come from")

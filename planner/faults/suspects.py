@@ -32,8 +32,9 @@ class Suspect:
         name: what the keeper calls it.
         cause: P(it shows the complaint); with `something_else` these add up to 1 or more: causes may coincide.
         faulty: P(it is faulty), whether or not that shows here.
-        low: 10 % point of `cause` over the draws; equal to `cause` where the hazard is one number.
-        high: 90 % point of the same.
+        low: 10 % point of `cause` over the draws, or `cause` itself where a long tail of small chances carries the mean
+            below that; equal to `cause` where the hazard is one number.
+        high: 90 % point of the same, or `cause` itself where a long tail carries the mean above that.
         odds: odds of `cause` in words.
         book_cause: the same chance for an average car's parts, before any step; None if the book's hazard is
             not known for every suspect.
@@ -163,7 +164,10 @@ def _mean(numerator: Chance, evidence: Chance) -> float:
 
 
 def _limits(numerator: Chance, evidence: Chance, mean: float) -> tuple[float, float]:
-    """80 % interval over draws weighted by the evidence."""
+    """80 % interval over draws weighted by the evidence, widened to the mean where a long tail carries that out of it.
+
+    The mean is the chance to act on, and what the suspects are ranked by; a range that leaves it out would contradict it.
+    """
     if not isinstance(evidence, np.ndarray):
         return mean, mean
     chances = _rows(numerator, evidence) / evidence
@@ -171,7 +175,7 @@ def _limits(numerator: Chance, evidence: Chance, mean: float) -> tuple[float, fl
     cumulated = np.cumsum(evidence[order]) / np.sum(evidence)
     at = np.searchsorted(cumulated, (LOW, HIGH)).clip(0, len(order) - 1)
     low, high = chances[order][at]
-    return float(low), _short_of_sure(float(high))
+    return min(float(low), mean), max(_short_of_sure(float(high)), mean)
 
 
 def _rows(value: Chance, like: Chance) -> NDArray[np.float64]:

@@ -201,6 +201,16 @@ def test_a_part_of_unknown_age_is_suspected_without_being_sure(client):
     assert suspect(case, parts["distributor_cap"])["chance"] > 0
 
 
+def test_not_to_know_when_a_part_was_fitted_never_speaks_for_it(client):
+    others = {"contact_points": 3, "ignition_coil": 10}
+    chance = {}
+    for told, fitted_on in (("young", years_ago(0.3)), ("unknown", None)):
+        vehicle, _ = car_with(client, others)
+        part = fitment(client, vehicle, "condenser", fitted_on)
+        chance[told] = suspect(opened(client, vehicle, "misfire_when_warm"), part)["chance"]
+    assert chance["unknown"] >= chance["young"]
+
+
 def test_a_part_renewed_since_the_car_ran_well_may_be_bad_from_new(client, damp):
     vehicle, parts = damp
     removal(client, parts["distributor_cap"], years_ago(0.1), "preventive")

@@ -53,6 +53,16 @@ def test_a_case_on_an_own_complaint_with_an_own_check(client, stranger):
     problem(stranger.post(f"/v1/vehicles/{theirs}/fault-findings", json=body), 409, "complaint")
 
 
+def test_an_own_complaint_says_that_the_engine_does_not_run(client):
+    dead = made(client.post("/v1/complaints", json=SQUEAL | {"engine_dead": True}))
+    assert dead["engine_dead"] is True
+    made(client.post("/v1/checks", json=BELT_WATER | {"needs_running": True}))
+    vehicle, _ = car_with(client, {"v_belt": 8})
+    path = f"/v1/fault-findings/{opened(client, vehicle, SQUEAL['id'])['id']}/steps"
+    refused = problem(client.post(path, json={"check": BELT_WATER["id"], "outcome": "good"}), 409, "check")
+    assert "running engine" in refused["detail"]
+
+
 @pytest.mark.parametrize(
     ("change", "status", "field"),
     [

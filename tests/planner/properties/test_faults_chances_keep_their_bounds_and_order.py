@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -53,6 +54,22 @@ def test_every_chance_stays_strictly_short_of_certainty(finding, outcomes, data)
     assert 0.0 < ranking.something_else < 1.0 or finding.something_else < 1e-6
     assert 0.0 <= ranking.two_or_more < 1.0
     assert sum(s.cause for s in ranking.suspects) + ranking.something_else >= 1.0 - 1e-9
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.lists(st.floats(1e-6, 40.0), min_size=12, max_size=12), min_size=2, max_size=4), leak)
+def test_every_stated_chance_lies_within_its_own_range(hazards, something_else):
+    candidates = tuple(Candidate(str(i), str(i), np.array(h), 0.5, 1.0, 1.0) for i, h in enumerate(hazards))
+    for suspect in rank(FaultFinding("x", candidates, something_else)).suspects:
+        assert 0.0 <= suspect.low <= suspect.cause <= suspect.high < 1.0
+
+
+def test_a_long_tail_does_not_carry_the_chance_out_of_its_range():
+    hazards = np.array(
+        [1e-6] * 19 + [40.0]
+    )  # 19 draws say sound, one says failed: the mean is beyond the 90 % point
+    suspect = rank(FaultFinding("x", (Candidate("0", "0", hazards, 1.0, 1.0, 1.0),), 0.5)).of("0")
+    assert suspect.low < 1e-5 < suspect.cause == suspect.high
 
 
 @settings(max_examples=200, deadline=None)

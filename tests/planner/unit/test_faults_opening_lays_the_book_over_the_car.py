@@ -1,19 +1,21 @@
 """From complaint and parts to suspects: shares, mean lives, conditions, checks of the system, and refusals."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from planner.catalogue import load_catalogue, load_checks, load_complaints, load_conditions
-from planner.faults.book import CLEAREST_SIGN, LEAST_HAZARD, book_rates, mean_life
+from planner.faults.book import CLEAREST_SIGN, LEAST_HAZARD, book_hazard, book_rates, mean_life
 from planner.faults.errors import FaultError, PartNotOnCar
 from planner.faults.next_step import advise
 from planner.faults.opening import Book, PartOnCar, accrued_hazard, open_finding
 from planner.faults.suspects import rank
+from planner.faults.unknown_age import accrued_of_unknown_age, possible_days
 from planner.faults.values import Checked, Renewed
 from planner.life.model import known_life
-from tests.planner.unit.fault_cars import finding, part
+from tests.planner.unit.fault_cars import KM_PER_YEAR, finding, part
 
 CAR = {"ht_leads": 6, "distributor_cap": 6, "rotor_arm": 6, "spark_plugs_ni": 3, "ignition_coil": 10}
 
@@ -196,3 +198,34 @@ def test_what_needs_a_running_engine_is_no_check_where_it_does_not_run():
         checks = {check.id for check in finding(complaint, ages, system="points").checks}
         assert ("mist_in_the_dark" in checks) is there
         assert "spark_to_rotor" in checks
+
+
+def test_not_to_know_the_age_never_makes_a_part_look_better_than_a_young_one():
+    from planner.life.fit import book_life
+    from planner.life.prior import book_prior
+
+    share, weights = possible_days()
+    assert weights.sum() == pytest.approx(1.0)
+    assert (np.diff(share) > 0.0).all()
+    ages = 10.0 + 30.0 * (1.0 - share)  # at least ten years old: fluids have long outlived the book
+    for kind in load_catalogue().values():  # condenser and air temperature sensor fail early more than late
+        life = book_life(book_prior(kind), seed=7, draws=400)
+        worn = {"distance": ("km", KM_PER_YEAR), "age": ("years", 1.0)}
+        clocks = {"years" if name == "age" else "km": worn[name][1] for name in life.clocks}
+        unknown = accrued_of_unknown_age(
+            life, **{c: (ages * rate, (ages + 0.25) * rate) for c, rate in clocks.items()}
+        )
+        fresh = accrued_hazard(life, **{c: (0.0, 0.25 * rate) for c, rate in clocks.items()})
+        assert (np.sort(unknown) >= np.sort(fresh)).all(), kind.id
+        assert np.mean(unknown) < 5.0 * book_hazard(kind, 0.25), kind.id  # nor near certain
+
+
+def test_a_part_of_unknown_age_fails_at_the_rate_of_an_average_one():
+    known = known_life(age=(3.0, 20.0))
+    life = replace(known, draws=np.repeat(known.draws, 400, axis=0))
+    ages = 60.0 * (1.0 - possible_days()[0])
+    accrued = accrued_of_unknown_age(life, years=(ages, ages + 0.25))
+    # a part met at no particular moment of its life fails at one over the mean life (renewal theory)
+    assert np.mean(accrued) == pytest.approx(0.25 / (20.0 * math.gamma(4.0 / 3.0)), rel=0.05)
+    with pytest.raises(FaultError, match="years"):
+        accrued_of_unknown_age(life, years=(ages, ages - 1.0))

@@ -19,6 +19,7 @@ from api.bridge.coefficients import Coefficients
 from api.bridge.keep import forecast
 from api.bridge.measured import OnPath
 from api.bridge.one_part import OwnCar
+from api.bridge.ready import make_ready
 from api.bridge.records import km_of
 from api.bridge.words import interval_words
 from api.notices import dates
@@ -65,6 +66,7 @@ def bring_forward(
     Returns:
         How many cars they are of.
     """
+    make_ready(sessions.database, fleet_id, [kind])
     with sessions() as session:
         force = models.in_force(session, fleet_id, [kind])[kind]
         limits = store.own_limits(session, fleet_id, kind)

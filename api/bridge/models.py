@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, cast
 
-from api.bridge import repaired, store
+from api.bridge import repaired, store, tables
 from api.bridge.book_lives import LIFE_SCHEMA, book_fingerprint, book_life_of
 from api.bridge.cars_differ import KEY as DIFFER
 from api.bridge.cars_differ import CarsDiffer
@@ -13,12 +13,9 @@ from api.bridge.kept import Kept
 from api.bridge.terms import Terms, terms_of
 from api.fleets.store import discount_rate
 from api.storage import dialect
-from api.storage.tables import IntervalTable as TableRow
 from api.storage.tables import LifeModel
 from planner.catalogue import load_catalogue
 from planner.history.virtual_age import AS_OLD_AS_BEFORE, VirtualAge
-from planner.interval.tables import IntervalTable, interval_table
-from planner.interval.ways import ways_table
 from planner.life.model import Life
 
 if TYPE_CHECKING:
@@ -28,6 +25,7 @@ if TYPE_CHECKING:
 
     from planner.catalogue import PartKind
     from planner.history.conversion import LeftOut
+    from planner.interval.tables import IntervalTable
     from planner.life.repair_shares import RepairShare
 
 Source = Literal["book", "fitted"]
@@ -70,8 +68,6 @@ class InForce:
 
 
 _stored: Kept[Stored] = Kept(most=1000)
-_tables: Kept[IntervalTable] = Kept(most=1000)
-_book_tables: Kept[IntervalTable] = Kept(most=500)
 
 
 def in_force(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[str, InForce]:
@@ -90,7 +86,7 @@ def in_force(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[st
         row = current.get(name) or _store_book(session, fleet_id, kind, terms)
         life = life_of(row)
         terms = terms.with_fault(fault_of(row))
-        table = _table(session, row, life, terms)
+        table = tables.in_force(session, row, life, terms)
         repairs = repaired.repairs_in_forecasts(repairs_of(row), life, safety=kind.safety)
         found[name] = InForce(
             kind, terms, row.id, source_of(row), life, table, differ_of(row), repairs=repairs
@@ -136,26 +132,9 @@ def store_model(
     return row
 
 
-def store_table(session: Session, model: LifeModel, terms: Terms, table: IntervalTable) -> TableRow:
-    """Keep an interval table beside its model."""
-    row = TableRow(
-        fleet_id=model.fleet_id, model_id=model.id, content=table.to_dict(), fingerprint=terms.fingerprint
-    )
-    session.add(row)
-    session.flush()
-    return row
-
-
 def _left_out(left_out: Sequence[LeftOut]) -> dict[str, Any]:
     named = [{"fitment_id": one.ref, "reason": one.reason} for one in left_out[:MOST_LEFT_OUT_KEPT]]
     return {"count": len(left_out), "named": named}
-
-
-def make_table(life: Life, terms: Terms) -> IntervalTable:
-    """The interval table of a life on these terms."""
-    table = interval_table(life, terms.costs, cap=terms.cap, max_risk=terms.max_risk, discount=terms.discount)
-    ways = ways_table(life, terms.costs, checking=terms.checking, thumb=terms.thumb, discount=terms.discount)
-    return replace(table, ways=ways)
 
 
 @dataclass(frozen=True)
@@ -216,16 +195,6 @@ def stored(session: Session, fleet_id: str, ids: Collection[str]) -> dict[str, S
     return {model_id: one for model_id, one in found.items() if one is not None}
 
 
-def table_of(session: Session, fleet_id: str, model_id: str, fingerprint: str) -> IntervalTable | None:
-    """The stored interval table of a model on some terms, loaded once per process; None if it is not stored."""
-    key = f"{model_id} {fingerprint}"
-    there = _tables.peek(key)
-    if there is not None:
-        return there
-    row = store.interval_table(session, fleet_id, model_id, fingerprint)
-    return None if row is None else _tables.get(key, lambda: IntervalTable.from_dict(row.content))
-
-
 def counts_of(row: LifeModel | None) -> dict[str, int]:
     """How many parts of unknown day were integrated over, and how many shared complaints weighed; 0 where nothing was kept."""
     kept = {} if row is None else row.content.get(COUNTS, {})
@@ -242,17 +211,6 @@ def book_of(name: str) -> Stored:
     return Stored(book_life_of(name, terms_of(load_catalogue()[name], None).clocks), "book")
 
 
-def prepare(name: str) -> None:
-    """Have the book's life and table of a kind ready, before a transaction that may need them begins.
-
-    Raises:
-        UnknownPartKind: the catalogue does not hold the kind.
-    """
-    kind = load_catalogue()[name]
-    terms = terms_of(kind, None)
-    _book_table(book_fingerprint(name, terms.clocks), name, terms)
-
-
 def _store_book(session: Session, fleet_id: str, kind: PartKind, terms: Terms) -> LifeModel:
     """Store the book's life of a kind; of two who come at once the second finds the first one's."""
     dialect.wait_for_turn(session, f"model {fleet_id} {kind.id}")
@@ -262,33 +220,14 @@ def _store_book(session: Session, fleet_id: str, kind: PartKind, terms: Terms) -
     life = book_life_of(kind.id, terms.clocks)
     fingerprint = book_fingerprint(kind.id, terms.clocks)
     row = store_model(session, fleet_id, kind.id, life, source="book", fingerprint=fingerprint)
-    store_table(session, row, terms, _book_table(fingerprint, kind.id, terms))
+    tables.keep(session, row, terms, tables.of_book(kind.id, terms))
     return row
 
 
-def _book_table(fingerprint: str, kind: str, terms: Terms) -> IntervalTable:
-    """The interval table of a book life on these terms; made once per process."""
-    life = book_life_of(kind, terms.clocks)
-    return _book_tables.get(f"{fingerprint} {terms.fingerprint}", lambda: make_table(life, terms))
+def prepare(name: str) -> None:
+    """Have the book's life and table of a kind on the catalogue's terms ready, before a transaction that may need them begins.
 
-
-def _table(session: Session, row: LifeModel, life: Life, terms: Terms) -> IntervalTable:
-    """The stored table of a model on these terms; made and stored where the terms are new."""
-
-    def load_or_make() -> IntervalTable:
-        stored = _stored_table(session, row, terms)
-        if stored is None:
-            dialect.wait_for_turn(session, f"model {row.fleet_id} {row.kind}")
-            stored = _stored_table(session, row, terms)
-        if stored is not None:
-            return stored
-        made = make_table(life, terms)
-        store_table(session, row, terms, made)
-        return made
-
-    return _tables.get(f"{row.id} {terms.fingerprint}", load_or_make)
-
-
-def _stored_table(session: Session, row: LifeModel, terms: Terms) -> IntervalTable | None:
-    found = store.interval_table(session, row.fleet_id, row.id, terms.fingerprint)
-    return None if found is None else IntervalTable.from_dict(found.content)
+    Raises:
+        UnknownPartKind: the catalogue does not hold the kind.
+    """
+    tables.of_book(name, terms_of(load_catalogue()[name], None))

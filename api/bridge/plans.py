@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from api.bridge import models, store
+from api.bridge import store, tables
 from api.bridge.decisions import snooze_of
 from api.bridge.terms import terms_of
 from planner.catalogue import load_catalogue
@@ -69,7 +69,7 @@ def own_interval(session: Session, fleet_id: str, one: Outlook) -> Interval:
 def table_behind(session: Session, fleet_id: str, one: Outlook) -> IntervalTable | None:
     """The stored table that a forecast rests on, where it still is stored."""
     model_id = one.row.model_id
-    return None if model_id is None else models.table_of(session, fleet_id, model_id, one.kept.table)
+    return None if model_id is None else tables.stored(session, fleet_id, model_id, one.kept.table)
 
 
 def own_interval_of(one: Outlook, table: IntervalTable | None) -> Interval:

@@ -8,6 +8,7 @@ import structlog
 
 from api.bridge import store
 from api.bridge.keep import replan
+from api.bridge.ready import ready_for_cars
 from planner.errors import RecordError
 
 if TYPE_CHECKING:
@@ -55,6 +56,7 @@ def redate(sessions: Sessions, fleet_id: str, today: date, progress: Progress) -
 
 
 def _bring(sessions: Sessions, fleet_id: str, cars: Sequence[str], today: date) -> None:
+    ready_for_cars(sessions.database, fleet_id, cars)
     with sessions() as session:
         store.hold_vehicles(session, fleet_id, cars)
         replan(session, fleet_id, cars, today, because="day")

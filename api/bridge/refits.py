@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Self
 from zoneinfo import ZoneInfo
 
-from api.bridge import curves, models, repaired, shared, store
+from api.bridge import curves, models, repaired, shared, store, tables
 from api.bridge.book_lives import book_life_of
 from api.bridge.bulk import bring_forward
 from api.bridge.cars_differ import KEY as DIFFER
@@ -15,6 +15,7 @@ from api.bridge.cars_differ import cars_differ
 from api.bridge.keep import replan
 from api.bridge.learn import FIT_DRAWS, FIT_SEED, fingerprint_of, learn, nothing_said
 from api.bridge.new_parts import new_parts
+from api.bridge.ready import make_ready
 from api.bridge.terms import digest, terms_of
 from api.fleets.store import discount_rate
 from api.notices import due_soon
@@ -119,7 +120,7 @@ class _Fit:
             beside[DIFFER] = differ.to_json()
         if learnt.repairs:
             beside[repaired.KEY] = repaired.to_json(learnt.repairs)
-        return cls(kind, terms, learnt, fingerprint, life, source, models.make_table(life, terms), beside)
+        return cls(kind, terms, learnt, fingerprint, life, source, tables.make(life, terms), beside)
 
 
 def _stands(session: Session, fleet_id: str, kind: str) -> LifeModel | None:
@@ -146,7 +147,7 @@ def _put_in_force(sessions: Sessions, fleet_id: str, fit: _Fit) -> LifeModel:
                 left_out=fit.learnt.left_out,
             )
             row.content = {**row.content, **fit.beside}
-            models.store_table(session, row, fit.terms, fit.table)
+            tables.keep(session, row, fit.terms, fit.table)
             _tell(session, row, fit.life)
         models.life_of(row)
         return row
@@ -178,11 +179,11 @@ def apply_terms(sessions: Sessions, job: Job, payload: dict[str, Any], progress:
     if row is None:
         return {"kind": kind, "cars_replanned": 0}
     terms = terms.with_fault(models.fault_of(row))
-    table = models.make_table(models.life_of(row), terms)
+    table = tables.make(models.life_of(row), terms)
     with sessions() as session:
         dialect.wait_for_turn(session, f"model {job.fleet_id} {kind}")
         if store.interval_table(session, job.fleet_id, row.id, terms.fingerprint) is None:
-            models.store_table(session, row, terms, table)
+            tables.keep(session, row, terms, table)
     return {
         "kind": kind,
         "cars_replanned": bring_up_to_date(sessions, job.fleet_id, kind, progress, "settings"),
@@ -202,6 +203,7 @@ def bring_up_to_date(
     """
     done = bring_forward(sessions, fleet_id, kind, progress, because)
     while True:
+        make_ready(sessions.database, fleet_id, [kind])
         with sessions() as session:
             today = _today(session, fleet_id)
             force = models.in_force(session, fleet_id, [kind])[kind]

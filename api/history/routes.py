@@ -2,8 +2,9 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Response, status
+from fastapi import APIRouter, Depends, Query, Response, status
 
+from api.car_ready import car_ready, kind_ready
 from api.conventions import RecordsAsked, page_of, send_tag
 from api.history import answers, lookups, service, store
 from api.history.schemas import (
@@ -24,7 +25,7 @@ from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
 from api.vehicles.service import found
 
-router = APIRouter(prefix="/v1", tags=["history"], route_class=OnceRoute)
+router = APIRouter(prefix="/v1", tags=["history"], route_class=OnceRoute, dependencies=[Depends(car_ready)])
 
 CREATED = status.HTTP_201_CREATED
 NO_CONTENT = status.HTTP_204_NO_CONTENT
@@ -67,7 +68,7 @@ def delete_odometer_reading(vehicle_id: str, reading_id: str, who: Writer, sessi
     service.remove_reading(session, who, vehicle_id, reading_id)
 
 
-@router.post("/vehicles/{vehicle_id}/fitments", status_code=CREATED)
+@router.post("/vehicles/{vehicle_id}/fitments", status_code=CREATED, dependencies=[Depends(kind_ready)])
 def create_fitment(
     vehicle_id: str, body: FitmentCreate, who: Writer, session: WriteSession, response: Response
 ) -> FitmentOut:

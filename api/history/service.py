@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from api.bridge import keep, models
+from api.bridge import keep
 from api.bridge.records import (
     fitment_record,
     inspection_record,
@@ -91,7 +91,6 @@ def add_fitment(session: Session, who: Principal, vehicle_id: str, body: schemas
         RecordError: a day in the future, or made after it was fitted.
         Conflict: the day or the figure contradicts the car's other records.
     """
-    models.prepare(body.kind)
     held(session, who.fleet_id, vehicle_id)
     row = Fitment(fleet_id=who.fleet_id, vehicle_id=vehicle_id, **_fitment_columns(body))
     fitment_record(row).refuse_future(who.today())

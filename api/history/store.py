@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeVar
 
+from sqlalchemy import or_
 from sqlmodel import col, select
 
 from api.storage.tables import Fitment, Inspection, OdometerReading, Removal, Repair
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from sqlmodel import Session
     from sqlmodel.sql.expression import SelectOfScalar
 
@@ -41,6 +44,13 @@ def fitments_of(fleet_id: str, vehicle_id: str, *, in_service: bool | None = Non
     if in_service is not None:
         found = found.where(col(Fitment.in_service).is_(in_service))
     return found.order_by(col(Fitment.created_at), col(Fitment.id))
+
+
+def kinds_on_cars(session: Session, fleet_id: str, places: Sequence[str]) -> set[str]:
+    """The kinds of all parts that some cars have or had, each car named by its id or by that of a part on it."""
+    at = select(Fitment.vehicle_id).where(Fitment.fleet_id == fleet_id, col(Fitment.id).in_(places))
+    on_them = or_(col(Fitment.vehicle_id).in_(places), col(Fitment.vehicle_id).in_(at))
+    return set(session.exec(select(Fitment.kind).where(Fitment.fleet_id == fleet_id, on_them).distinct()))
 
 
 def fitment(session: Session, fleet_id: str, fitment_id: str) -> Fitment | None:

@@ -6,6 +6,8 @@ import hashlib
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
+from api.bridge.ready import ready_for_cars
+from api.history.schemas import FitmentCreate
 from api.storage import answers, dialect
 from api.storage.session import database_of, writing
 from api.storage.types import utc_now
@@ -30,6 +32,7 @@ def store(request: Request, who: Principal, place: str, entry: Entry, sent: Mapp
     """
     body = entry.form.body(sent)
     name = _name(who, request.url.path, sent)
+    ready_for_cars(database_of(request), who.fleet_id, [place], *_kinds(body))
     with writing(database_of(request)) as session:
         if name is None:
             return entry.store(session, who, place, body)
@@ -49,6 +52,11 @@ def store(request: Request, who: Principal, place: str, entry: Entry, sent: Mapp
             expires_at=utc_now() + _KEPT_FOR,
         )
         return address
+
+
+def _kinds(body: object) -> tuple[str, ...]:
+    """The kind of a part that the form fits."""
+    return (body.kind,) if isinstance(body, FitmentCreate) else ()
 
 
 def _name(who: Principal, path: str, sent: Mapping[str, str]) -> str | None:

@@ -1,7 +1,8 @@
 """HTTP for tours and lay-ups ahead."""
 
-from fastapi import APIRouter, Response, status
+from fastapi import APIRouter, Depends, Response, status
 
+from api.car_ready import car_ready
 from api.conventions import RecordsAsked, page_of
 from api.once import OnceRoute
 from api.planned_use import service, store
@@ -11,7 +12,9 @@ from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
 from api.vehicles.service import found
 
-router = APIRouter(prefix="/v1/vehicles", tags=["what comes due"], route_class=OnceRoute)
+router = APIRouter(
+    prefix="/v1/vehicles", tags=["what comes due"], route_class=OnceRoute, dependencies=[Depends(car_ready)]
+)
 
 
 @router.post("/{vehicle_id}/planned-use", status_code=status.HTTP_201_CREATED)

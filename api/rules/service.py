@@ -10,6 +10,7 @@ import numpy as np
 from api import jobs
 from api.bridge import models
 from api.bridge import store as bridge_store
+from api.bridge.ready import make_ready
 from api.bridge.terms import terms_of
 from api.bridge.words import distance, significant, years_words
 from api.fleets.store import discount_rate
@@ -53,7 +54,7 @@ def work_out(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Pr
         {"kind", "cars"}.
     """
     kind = str(payload["kind"])
-    models.prepare(kind)
+    make_ready(sessions.database, job.fleet_id, [kind])
     with sessions() as session:
         force = models.in_force(session, job.fleet_id, [kind])[kind]
         own = store.yearly_distances(session, job.fleet_id)

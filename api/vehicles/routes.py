@@ -1,7 +1,8 @@
 """HTTP for cars."""
 
-from fastapi import APIRouter, Response, status
+from fastapi import APIRouter, Depends, Response, status
 
+from api.car_ready import car_ready
 from api.conventions import IfMatch, IfNoneMatch, RecordsAsked, page_of, require_match, send_tag, unless_held
 from api.once import OnceRoute
 from api.schemas import Page
@@ -10,7 +11,9 @@ from api.storage.session import ReadSession, WriteSession
 from api.vehicles import service, store
 from api.vehicles.schemas import VehicleCreate, VehicleOut, VehicleUpdate
 
-router = APIRouter(prefix="/v1/vehicles", tags=["vehicles"], route_class=OnceRoute)
+router = APIRouter(
+    prefix="/v1/vehicles", tags=["vehicles"], route_class=OnceRoute, dependencies=[Depends(car_ready)]
+)
 
 
 @router.post("", status_code=status.HTTP_201_CREATED)

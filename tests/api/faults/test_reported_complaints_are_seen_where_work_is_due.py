@@ -3,7 +3,7 @@
 import pytest
 from sqlalchemy import event
 
-from api.bridge import book_lives, gather, keep, learn, models, refits
+from api.bridge import book_lives, gather, keep, learn, refits, tables
 from tests.api.faults.cases import DAMP, car_with, closed, opened
 from tests.api.history.making import items
 from tests.api.schedules.test_reads_never_fit import forbidden
@@ -68,9 +68,9 @@ def test_a_case_is_read_with_everything_that_fits_taken_away(client, reading, da
     paths = [f"/v1/fault-findings/{case['id']}", f"/v1/fault-findings/{case['id']}/next-step"]
     before = [reading.get(path).json() for path in paths]
     for place, name in (
-        (models, "make_table"),
+        (tables, "make"),
         (book_lives, "book_life"),
-        (models, "interval_table"),
+        (tables, "interval_table"),
         (refits, "fit_life"),
         (learn, "spells_from"),
         (gather, "cars"),

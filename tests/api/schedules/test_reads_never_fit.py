@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from api.bridge import book_lives, gather, keep, learn, measured, models, refits
+from api.bridge import book_lives, gather, keep, learn, measured, refits, tables
 from planner.interval import optimum
 from tests.api.history.making import car, fitment, odometer, removal
 
@@ -52,10 +52,10 @@ def test_reads_work_with_everything_that_fits_taken_away(reading, vehicle, monke
     before = reading.get(path.format(vehicle=vehicle))
     assert before.status_code == 200, before.text
     for place, name in (
-        (models, "make_table"),
+        (tables, "make"),
         (book_lives, "book_life"),
-        (models, "interval_table"),
-        (models, "ways_table"),
+        (tables, "interval_table"),
+        (tables, "ways_table"),
         (optimum, "cost_curve"),
         (refits, "fit_life"),
         (learn, "spells_from"),

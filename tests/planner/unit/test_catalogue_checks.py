@@ -111,6 +111,14 @@ def test_checks_that_find_nothing_while_the_fault_stays_away_are_marked():
     assert present.isdisjoint({"tread_and_date", "pad_thickness", "cap_look", "heat_and_cold_spray"})
 
 
+def test_what_separates_the_sides_of_a_car_that_does_not_start_owns_to_have_no_source():
+    for name in ("lamps_while_cranking", "spark_while_cranking", "plug_dry_after_cranking"):
+        check = CHECKS[name]
+        assert "no source" in check.provenance["sensitivity"].text
+        assert check.caution
+        assert not check.needs_running
+
+
 def test_checks_that_can_hurt_carry_a_caution():
     for name in (
         "spark_to_rotor",

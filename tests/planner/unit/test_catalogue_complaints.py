@@ -85,6 +85,29 @@ def test_each_complaint_speaks_and_says_where_its_weights_come_from(complaint):
     assert set(complaint.kinds) <= set(CATALOGUE)
 
 
+def test_a_car_that_does_not_start_has_complaints_of_its_own_which_own_to_have_no_source():
+    titles = {name: one.title for name, one in COMPLAINTS.items() if one.title.startswith("does not start")}
+    assert titles.keys() == {"does_not_crank", "cranks_does_not_fire"}
+    for name in titles:
+        assert COMPLAINTS[name].engine_dead
+        assert "no source" in COMPLAINTS[name].provenance.text
+    # common practice, no source: without cranking look at battery, cables and starter; no ignition or fuel part stops it
+    shares = COMPLAINTS["does_not_crank"].shares("points")
+    assert shares["battery"] == max(shares.values())
+    assert {"battery", "battery_cables", "starter_motor"} <= shares.keys()
+    fires = COMPLAINTS["cranks_does_not_fire"]
+    assert not {"battery", "battery_cables", "starter_motor"} & set(fires.kinds)
+    assert "contact_points" in fires.shares("points")
+    assert {"contact_points", "condenser"}.isdisjoint(fires.shares("injection"))
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_weights_of_a_car_that_does_not_start_come_to_about_a_hundred(system):
+    for name in ("does_not_crank", "cranks_does_not_fire"):
+        lines = [*COMPLAINTS[name].causes, *COMPLAINTS[name].others]
+        assert sum(line.weight for line in lines if holds(line, system)) == pytest.approx(100.0, abs=20.0)
+
+
 def test_complaints_that_are_not_driven_on_say_so():
     """The trade's stop-driving list: fuel smell, sinking pedal, pull, steering knock, overheating, charging lamp."""
     stopping = {name for name, complaint in COMPLAINTS.items() if complaint.stop_driving}

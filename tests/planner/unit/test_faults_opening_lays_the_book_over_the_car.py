@@ -192,7 +192,7 @@ def test_book_rates_refuse_shares_that_say_nothing():
 
 def test_what_needs_a_running_engine_is_no_check_where_it_does_not_run():
     dead = {name for name, one in load_complaints().items() if one.engine_dead}
-    assert dead == {"hot_no_start", "sudden_stop"}
+    assert dead == {"hot_no_start", "sudden_stop", "does_not_crank", "cranks_does_not_fire"}
     ages = {"ht_leads": 9, "distributor_cap": 9, "ignition_coil": 9, "rotor_arm": 9}
     for complaint, there in (("misfire_in_damp", True), ("sudden_stop", False)):
         checks = {check.id for check in finding(complaint, ages, system="points").checks}

@@ -5,6 +5,7 @@ from typing import Literal
 
 from fastapi import APIRouter, Request
 
+from api.jobs.worker import SILENT_AFTER
 from api.problems import Busy
 from api.schemas import Answer
 from api.storage import schema, standing
@@ -15,8 +16,6 @@ router = APIRouter(tags=["health"])
 
 LONGEST_WAIT = timedelta(minutes=15)
 """How long a job may wait in the queue before the service counts as not ready: nobody takes jobs, or far too few do."""
-
-WORKER_SILENT_AFTER = timedelta(seconds=30)
 
 
 class Health(Answer):
@@ -78,7 +77,7 @@ def readyz(request: Request) -> Ready:
         raise Busy("background work has stopped")
     now = utc_now()
     with reading(database) as session:
-        queue = standing.queue(session, heard_since=now - WORKER_SILENT_AFTER)
+        queue = standing.queue(session, heard_since=now - SILENT_AFTER)
         models = standing.fitted_models(session)
     waits = None if queue.oldest is None else now - queue.oldest
     if waits is not None and waits > LONGEST_WAIT:

@@ -6,13 +6,13 @@ Scopes nest: admin may all, write may read. Routes take ``Reader``, ``Writer`` o
 """
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from typing import Annotated, Literal, cast
-from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Request, Security
 from fastapi.security import HTTPBearer
 
+from api.fleets.today import today_in
 from api.keys import service
 from api.problems import Forbidden, Unauthorised
 from api.storage.session import database_of
@@ -43,7 +43,7 @@ class Principal:
 
     def today(self) -> date:
         """The calendar day it is now where the fleet is."""
-        return datetime.now(ZoneInfo(self.time_zone)).date()
+        return today_in(self.time_zone)
 
 
 def principal_of(request: Request) -> Principal:

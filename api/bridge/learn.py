@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -14,6 +12,7 @@ from api.bridge.book_lives import LIFE_SCHEMA, book_fingerprint
 from api.bridge.masked import Masked, joined_events, masked_causes
 from api.bridge.repaired import learnt_shares, repairs_in_fit, to_json
 from api.bridge.terms import digest
+from api.fleets.today import today_of
 from planner.history.conversion import LeftOut, spells_from
 from planner.history.evidence import counts_as
 from planner.history.rows import FAILED_AT_ONCE
@@ -23,6 +22,7 @@ from planner.life.joined_rows import SharedEvents, undated_rows_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
 
     from numpy.typing import NDArray
     from sqlmodel import Session
@@ -107,7 +107,7 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms, *, own: bool
         terms: clocks, and whether the book's expectation counts.
         own: learn what repairs leave; else repaired parts are taken as the trade notes expect.
     """
-    today = _today(session, fleet_id)
+    today = today_of(session, fleet_id)
     carried = terms.prior == "book"
     shares = learnt_shares(session, fleet_id, kind, terms, today) if own else {}
     repairs = repairs_in_fit(shares, terms)
@@ -227,7 +227,3 @@ def columns_of(spells: Spells) -> list[Any]:
     rates = None if spells.km_per_year is None else spells.km_per_year.tolist()
     sides = [part.tolist() for b in spells.bounds for part in (b.entry, b.lower, b.upper)]
     return [sides, rates, spells.weight.tolist()]
-
-
-def _today(session: Session, fleet_id: str) -> date:
-    return datetime.now(ZoneInfo(store.time_zone(session, fleet_id))).date()

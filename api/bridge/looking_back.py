@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 import random
 from dataclasses import asdict
-from datetime import date, datetime
+from datetime import date
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
 from api.bridge import gather, store
 from api.bridge.learn import FIT_SEED
 from api.bridge.terms import terms_of
 from api.bridge.words import significant
+from api.fleets.today import today_of
 from planner import backtest
 from planner.catalogue import load_catalogue
 from planner.life.prior import book_prior
@@ -52,7 +52,7 @@ def look_back(
     with sessions.reading() as session:
         entry = load_catalogue()[kind]
         terms = terms_of(entry, store.settings(session, fleet_id, [kind]).get(kind))
-        today = datetime.now(ZoneInfo(store.time_zone(session, fleet_id))).date()
+        today = today_of(session, fleet_id)
         cars = store.vehicles_with(session, fleet_id, kind)
         histories = list(_histories(session, fleet_id, kind, _by_lot(cars)))
     first = asked["first"]

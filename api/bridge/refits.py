@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Self
-from zoneinfo import ZoneInfo
 
 from api.bridge import curves, models, repaired, shared, store, tables
 from api.bridge.book_lives import book_life_of
@@ -18,6 +16,7 @@ from api.bridge.new_parts import new_parts
 from api.bridge.ready import make_ready
 from api.bridge.terms import digest, terms_of
 from api.fleets.store import discount_rate
+from api.fleets.today import today_of
 from api.notices import due_soon
 from api.storage import dialect
 from api.webhooks import outbox
@@ -205,7 +204,7 @@ def bring_up_to_date(
     while True:
         make_ready(sessions.database, fleet_id, [kind])
         with sessions() as session:
-            today = _today(session, fleet_id)
+            today = today_of(session, fleet_id)
             force = models.in_force(session, fleet_id, [kind])[kind]
             behind = store.vehicles_behind(
                 session,
@@ -263,7 +262,3 @@ def _said(
 def _terms(session: Session, fleet_id: str, kind: str) -> Terms:
     settings = store.settings(session, fleet_id, [kind]).get(kind)
     return terms_of(load_catalogue()[kind], settings, discount_rate(session, fleet_id))
-
-
-def _today(session: Session, fleet_id: str) -> date:
-    return datetime.now(ZoneInfo(store.time_zone(session, fleet_id))).date()

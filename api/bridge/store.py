@@ -12,7 +12,6 @@ from sqlmodel import col, select
 
 from api.storage.tables import (
     Fitment,
-    Fleet,
     Forecast,
     Inspection,
     IntervalTable,
@@ -80,11 +79,6 @@ def any_repaired(session: Session, fleet_id: str, kind: str, actions: Sequence[s
     found = select(Repair.id).join(Fitment, col(Fitment.id) == col(Repair.fitment_id))
     of_kind = Repair.fleet_id == fleet_id, Fitment.kind == kind, col(Repair.action).in_(actions)
     return session.exec(found.where(*of_kind).limit(1)).first() is not None
-
-
-def time_zone(session: Session, fleet_id: str) -> str:
-    """The fleet's zone, an IANA name."""
-    return session.exec(select(Fleet.time_zone).where(Fleet.id == fleet_id)).one()
 
 
 def vehicles_with(session: Session, fleet_id: str, kind: str) -> list[str]:

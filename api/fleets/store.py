@@ -28,6 +28,11 @@ def kinds_with_a_life(session: Session, fleet_id: str) -> list[str]:
     return sorted(session.exec(found))
 
 
+def time_zone(session: Session, fleet_id: str) -> str:
+    """The fleet's zone, an IANA name."""
+    return session.exec(select(Fleet.time_zone).where(Fleet.id == fleet_id)).one()
+
+
 def discount_rate(session: Session, fleet_id: str) -> float:
     """How much less a cost counts for the fleet for each year that it lies ahead."""
     return session.exec(select(Fleet.discount_rate).where(Fleet.id == fleet_id)).one()

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
 from api.bridge import agreement
+from api.fleets.today import today_of
 from api.history.service import field_at_fault
 from api.imports import store
 from api.imports.complaints import agreeing
@@ -47,12 +46,7 @@ _BODY = {
 def today(sessions: Sessions, row: BulkImport) -> date:
     """The day it is where the fleet is."""
     with sessions.reading() as session:
-        return day_of(session, row)
-
-
-def day_of(session: Session, row: BulkImport) -> date:
-    """The same within a transaction."""
-    return datetime.now(ZoneInfo(store.time_zone(session, row.fleet_id))).date()
+        return today_of(session, row.fleet_id)
 
 
 def wait_for_writers(sessions: Sessions, row: BulkImport) -> None:
@@ -92,7 +86,7 @@ def _look_at_complaints(sessions: Sessions, row: BulkImport, kind: Kind) -> Bulk
 
 def look_again(session: Session, row: BulkImport, kind: Kind, ids: list[str]) -> list[Fault]:
     """What is wrong with records of the file, since somebody else changed these cars."""
-    faults = contradictions(session, row, kind, ids, day_of(session, row))
+    faults = contradictions(session, row, kind, ids, today_of(session, row.fleet_id))
     if kind.name == "removals":
         names = complaints.names_on(session, row, ids)
         faults += agreeing.contradictions(session, row, names)

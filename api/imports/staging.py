@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
     from api.imports.fields import Kind
     from api.imports.rows import Judged
-    from api.imports.staged.store import Stored
     from api.storage.tables import BulkImport
 
 _REMEMBERED = 50_000
@@ -47,7 +46,7 @@ class Stager:
 
     row: BulkImport
     kind: Kind
-    _parents: dict[str, Stored] = field(default_factory=dict)
+    _parents: dict[str, str] = field(default_factory=dict)
     _look_first: bool = True
 
     def stage(self, session: Session, judged: Judged) -> Counts:
@@ -94,7 +93,7 @@ class Stager:
             **judged.values,
         }
         if self.kind.parent is not None:
-            columns[f"{self.kind.parent}_id"] = [self._parents[ref].id for ref in judged.parents]
+            columns[f"{self.kind.parent}_id"] = [self._parents[ref] for ref in judged.parents]
         staged.insert_records(session, self.kind, columns)
 
     def _find_parents(self, session: Session, judged: Judged) -> None:
@@ -166,17 +165,17 @@ class Stager:
     def _moved(self, record: dict[str, Any], judged: Judged, place: int) -> bool:
         if self.kind.parent is None:
             return False
-        return bool(record[f"{self.kind.parent}_id"] != self._parents[judged.parents[place]].id)
+        return bool(record[f"{self.kind.parent}_id"] != self._parents[judged.parents[place]])
 
     def _refuse_second_removals(
         self, session: Session, judged: Judged, known: dict[str, dict[str, Any]]
     ) -> None:
         """A fitment has one removal at most."""
-        ids = {self._parents[ref].id for ref in judged.parents}
+        ids = {self._parents[ref] for ref in judged.parents}
         there = staged.removals_of(session, self.row, ids)
         blamed: dict[int, tuple[str, str, str]] = {}
         for place, (ref, parent) in enumerate(zip(judged.refs, judged.parents, strict=True)):
-            fitment = self._parents[parent].id
+            fitment = self._parents[parent]
             own = known.get(ref, {}).get("id")
             if there.get(fitment, own) != own:
                 blamed[place] = ("fitment_ref", "a fitment that has no removal yet", parent)

@@ -8,7 +8,8 @@ from sqlalchemy import CursorResult, delete, func, update
 from sqlmodel import col, select
 
 from api.jobs.registry import Superseded
-from api.storage.tables import BulkImport, Fleet, ImportFault, ImportPart, ImportTouch, Job
+from api.jobs.store import LIVE_STATES
+from api.storage.tables import BulkImport, ImportFault, ImportPart, ImportTouch, Job
 from api.storage.types import utc_now
 
 if TYPE_CHECKING:
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
 
 MOST_FAULTS = 10_000
 """How many faults of one file are kept; all are counted."""
-
-_LIVE_JOBS = ("queued", "running")
 
 
 def imports_of(fleet_id: str) -> SelectOfScalar[BulkImport]:
@@ -43,7 +42,7 @@ def at_work(session: Session, fleet_id: str) -> BulkImport | None:
     wanted = (
         select(BulkImport)
         .join(Job, col(Job.id) == col(BulkImport.job_id))
-        .where(BulkImport.fleet_id == fleet_id, col(BulkImport.hidden), col(Job.state).in_(_LIVE_JOBS))
+        .where(BulkImport.fleet_id == fleet_id, col(BulkImport.hidden), col(Job.state).in_(LIVE_STATES))
     )
     return session.exec(wanted).first()
 
@@ -53,7 +52,7 @@ def left_behind(session: Session, fleet_id: str) -> list[BulkImport]:
     wanted = (
         select(BulkImport)
         .join(Job, col(Job.id) == col(BulkImport.job_id))
-        .where(BulkImport.fleet_id == fleet_id, col(BulkImport.hidden), col(Job.state).not_in(_LIVE_JOBS))
+        .where(BulkImport.fleet_id == fleet_id, col(BulkImport.hidden), col(Job.state).not_in(LIVE_STATES))
     )
     return list(session.exec(wanted))
 
@@ -62,11 +61,6 @@ def job_states(session: Session, fleet_id: str, ids: Collection[str]) -> dict[st
     """States of jobs by id."""
     wanted = select(Job.id, Job.state).where(Job.fleet_id == fleet_id, col(Job.id).in_(ids))
     return dict(session.exec(wanted).all())
-
-
-def time_zone(session: Session, fleet_id: str) -> str:
-    """The fleet's zone."""
-    return session.exec(select(Fleet.time_zone).where(Fleet.id == fleet_id)).one()
 
 
 def drop_never_sent(session: Session, fleet_id: str, before: datetime) -> None:

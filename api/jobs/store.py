@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from sqlmodel.sql.expression import SelectOfScalar
 
 LIVE_STATES = ("queued", "running")
+"""States of a job that has not ended."""
 
 
 def jobs_of(fleet_id: str) -> SelectOfScalar[Job]:

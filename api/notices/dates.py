@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from api.notices import store
+from api.bridge.store import vehicles
 from api.webhooks import outbox
 
 if TYPE_CHECKING:
@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
     from sqlmodel import Session
 
+    from api.notices import store
     from api.storage.tables import Vehicle
 
 Because = Literal["records", "model", "settings", "day"]
@@ -37,7 +38,7 @@ def tell(session: Session, fleet_id: str, rows: Sequence[Vehicle], because: Beca
 def tell_ids(session: Session, fleet_id: str, vehicle_ids: Collection[str], because: Because) -> None:
     """The same by their ids."""
     if vehicle_ids and KIND in outbox.wanted(session, fleet_id):
-        tell(session, fleet_id, store.vehicles(session, fleet_id, vehicle_ids), because)
+        tell(session, fleet_id, vehicles(session, fleet_id, vehicle_ids), because)
 
 
 def _tell(session: Session, fleet_id: str, rows: Sequence[Vehicle], because: Because) -> None:

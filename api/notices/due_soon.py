@@ -6,10 +6,10 @@ tells each change once, whichever of them comes first. It is made only while som
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
-from zoneinfo import ZoneInfo
 
+from api.fleets.today import today_of
 from api.notices import store
 from api.schedules import no_driving
 from api.storage import dialect
@@ -73,11 +73,6 @@ def begin(session: Session, fleet_id: str) -> None:
     dialect.wait_for_turn(session, f"due soon {fleet_id}")
     last = today_of(session, fleet_id) + timedelta(days=WITHIN_DAYS)
     store.take_as_told(session, fleet_id, last)
-
-
-def today_of(session: Session, fleet_id: str) -> date:
-    """The calendar day it is now where the fleet is."""
-    return datetime.now(ZoneInfo(store.time_zone(session, fleet_id))).date()
 
 
 def _entered(part: Due, today: date, forbidden: str | None) -> dict[str, Any]:

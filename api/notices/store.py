@@ -8,7 +8,7 @@ from sqlalchemy import delete, insert, literal, or_
 from sqlalchemy import select as select_columns
 from sqlmodel import col, select
 
-from api.storage.tables import DueSoonTold, Fitment, Fleet, Forecast, Vehicle
+from api.storage.tables import DueSoonTold, Fitment, Forecast, Vehicle
 from api.storage.types import utc_now
 
 if TYPE_CHECKING:
@@ -44,11 +44,6 @@ class Told(NamedTuple):
 
     row: DueSoonTold
     forecast: Forecast | None
-
-
-def time_zone(session: Session, fleet_id: str) -> str:
-    """The fleet's zone, an IANA name."""
-    return session.exec(select(Fleet.time_zone).where(Fleet.id == fleet_id)).one()
 
 
 def entered(
@@ -158,12 +153,6 @@ def dates(session: Session, fleet_id: str, vehicle_ids: Collection[str]) -> Stan
         col(Forecast.decides),
     ).where(col(Forecast.fleet_id) == fleet_id, col(Forecast.vehicle_id).in_(vehicle_ids))
     return {(car, part): Dates(*said) for car, part, *said in session.execute(found)}
-
-
-def vehicles(session: Session, fleet_id: str, ids: Collection[str]) -> list[Vehicle]:
-    """Cars by their ids, in the order of the ids."""
-    found = select(Vehicle).where(Vehicle.fleet_id == fleet_id, col(Vehicle.id).in_(ids))
-    return list(session.exec(found.order_by(col(Vehicle.id))))
 
 
 def _table() -> Any:

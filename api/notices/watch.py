@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from api.bridge.store import vehicles
 from api.notices import dates, due_soon, store
 from api.webhooks import outbox
 
@@ -38,7 +39,7 @@ def telling(
     session.info[_WATCHED] = True
     try:
         before = store.dates(session, fleet_id, vehicle_ids)
-        cars = {row.id: row for row in store.vehicles(session, fleet_id, vehicle_ids)}
+        cars = {row.id: row for row in vehicles(session, fleet_id, vehicle_ids)}
         yield
         session.flush()
         changed = dates.differing(before, store.dates(session, fleet_id, vehicle_ids))

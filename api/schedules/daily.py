@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from api import jobs
 from api.bridge.redating import redate
+from api.fleets.today import today_of
 from api.notices import due_soon
 from api.schedules import store
 from api.storage.types import utc_now
@@ -54,7 +55,7 @@ def work(sessions: jobs.Sessions, job: Job, payload: dict[str, Any], progress: P
         {"day", "cars", "failed"}.
     """
     with sessions.reading() as session:
-        today = max(due_soon.today_of(session, job.fleet_id), date.fromisoformat(payload["day"]))
+        today = max(today_of(session, job.fleet_id), date.fromisoformat(payload["day"]))
     cars, failed = redate(sessions, job.fleet_id, today, progress)
     due_soon.compare_fleet(sessions, job.fleet_id, today)
     with sessions() as session:

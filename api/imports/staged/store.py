@@ -25,21 +25,13 @@ _AT_ONCE = 5_000
 _LAST = 0xFFFFFFFF
 
 
-class Stored(NamedTuple):
-    """What a reference leads to."""
-
-    id: str
-    in_service: bool
-
-
-def parents(session: Session, fleet_id: str, parent: str, refs: Collection[str]) -> dict[str, Stored]:
-    """Cars or fitments by another system's name for them, or by our own id."""
+def parents(session: Session, fleet_id: str, parent: str, refs: Collection[str]) -> dict[str, str]:
+    """Ids of cars or fitments by another system's name for them, or by our own id."""
     table = Vehicle if parent == "vehicle" else Fitment
-    serving = Fitment.in_service if parent == "fitment" else Vehicle.id
-    found_: dict[str, Stored] = {}
+    found_: dict[str, str] = {}
     for column in (table.id, table.external_ref):
-        wanted = select(column, table.id, serving).where(table.fleet_id == fleet_id, col(column).in_(refs))
-        found_ |= {str(name): Stored(id_, bool(in_)) for name, id_, in_ in session.exec(wanted)}
+        wanted = select(column, table.id).where(table.fleet_id == fleet_id, col(column).in_(refs))
+        found_ |= {str(name): id_ for name, id_ in session.exec(wanted)}
     return found_
 
 

@@ -18,6 +18,7 @@ _PLAIN = (
     "money",
     "needs_fault_present",
     "needs_running",
+    "needs_dead",
     "caution",
 )
 

@@ -34,7 +34,11 @@ COMPLAINT_FIGURES = ("causes", "others", "note")
 CHECK_FIGURES = ("sensitivity", "specificity", "minutes", "money", "note")
 """What of a check of the book a fleet may say otherwise."""
 
-_TOGETHER = {"sensitivity": {"sensitivity", "specificity"}, "warning": {"warning", "stop_driving"}}
+_TOGETHER = {
+    "sensitivity": {"sensitivity", "specificity"},
+    "warning": {"warning", "stop_driving"},
+    "needs_dead": {"needs_dead", "needs_running"},
+}
 """Fields that are refused because of one another."""
 
 

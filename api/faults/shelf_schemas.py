@@ -84,6 +84,9 @@ class CheckCreate(Body):
         default=False, description="it finds nothing while the fault stays away"
     )
     needs_running: bool = Field(default=False, description="the engine has to run for it")
+    needs_dead: bool = Field(
+        default=False, description="it tells something only of an engine that does not run"
+    )
     caution: Remark = ""
     note: Text | None = Field(default=None, description="where the figures come from")
     external_ref: ExternalRef | None = None
@@ -130,6 +133,7 @@ class CheckUpdate(_Changes):
     systems: Systems = Field(default_factory=list)
     needs_fault_present: bool = Field(default_factory=bool)
     needs_running: bool = Field(default_factory=bool)
+    needs_dead: bool = Field(default_factory=bool)
     caution: Remark = Field(default_factory=str)
     note: Text | None = Field(default=None, description="where the figures come from")
     external_ref: ExternalRef | None = None

@@ -77,6 +77,7 @@ class CheckOut(Answer):
     systems: list[str]
     needs_fault_present: bool
     needs_running: bool
+    needs_dead: bool
     caution: str
     note: str
     basis: str

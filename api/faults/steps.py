@@ -136,6 +136,10 @@ def _why_not(known: Mapping[str, Check], name: str, row: Row) -> str:
         return f"this check does not apply to a car with {row.system}: only to {' or '.join(systems)}"
     if known[name].needs_running and shelf.complaint_of(row).engine_dead:
         return "this check needs a running engine, and with this complaint it does not run"
+    if known[name].needs_dead and not shelf.complaint_of(row).engine_dead:
+        return (
+            "this check tells something only of an engine that does not run, and with this complaint it does"
+        )
     return "this check looks at none of the suspects on this car"
 
 

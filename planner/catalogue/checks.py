@@ -43,6 +43,7 @@ class Check:
         systems: cars on which it can be made; empty means any.
         needs_fault_present: whether it finds nothing while an intermittent fault stays away.
         needs_running: whether the engine has to run for it.
+        needs_dead: whether it tells something only of an engine that does not run.
         caution: what can hurt; may be empty.
         note: how to read it; may be empty.
         provenance: of sensitivity, specificity, minutes and money.
@@ -58,6 +59,7 @@ class Check:
     systems: tuple[System, ...] = ()
     needs_fault_present: bool = False
     needs_running: bool = False
+    needs_dead: bool = False
     caution: str = ""
     note: str = ""
     any_part: bool = False
@@ -116,7 +118,7 @@ def own_check(check_id: str, fields: Mapping[str, Any]) -> Check:
     Args:
         check_id: its short name.
         fields: name, targets, sensitivity, specificity, minutes and, where wanted, money, systems,
-            needs_fault_present, needs_running, caution, any_part, rules_out; basis, sources and note say where the figures come from.
+            needs_fault_present, needs_running, needs_dead, caution, any_part, rules_out; basis, sources and note say where the figures come from.
 
     Raises:
         CatalogueError: naming check and field.
@@ -155,6 +157,9 @@ def _read(name: str, table: Table, commons: Commons) -> Check:
         raise table.refuse("targets", "part kinds, or else any_part, or else rules_out", list(targets))
     sensitivity, specificity = (table.number(key, *_WORTH[key]) for key in ("sensitivity", "specificity"))
     _refuse_worthless(table, sensitivity, specificity)
+    running, dead = (table.flag(key, default=False) for key in ("needs_running", "needs_dead"))
+    if running and dead:
+        raise table.refuse("needs_dead", "false where the engine has to run for it", dead)
     check = Check(
         id=name,
         name=table.text("name"),
@@ -165,7 +170,8 @@ def _read(name: str, table: Table, commons: Commons) -> Check:
         money=table.number("money", *_WORTH["money"], default=0.0),
         systems=table.choices("systems", SYSTEMS),
         needs_fault_present=table.flag("needs_fault_present", default=False),
-        needs_running=table.flag("needs_running", default=False),
+        needs_running=running,
+        needs_dead=dead,
         caution=table.text("caution", ""),
         note=table.text("note", ""),
         any_part=any_part,

@@ -219,7 +219,7 @@ def _checks(
     """The checks that can be made on this car, with this complaint, and look at a suspect."""
     found = []
     for check in book.checks.values():
-        if complaint.engine_dead and check.needs_running:
+        if check.needs_running if complaint.engine_dead else check.needs_dead:
             continue
         looks_at = [part for part in suspects if part.kind.id in check.targets]
         if looks_at and check.applies_to(system):

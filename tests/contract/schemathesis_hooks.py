@@ -121,6 +121,8 @@ def _find_a_fault(body):
         body["specificity"] = good if bad + good > 1.01 else 0.999
     if body.get("stop_driving") is True and not body.get("warning"):
         body["warning"] = "Do not drive it."
+    if body.get("needs_running") is True and body.get("needs_dead") is True:
+        body["needs_dead"] = False
     if body.get("cured") is False and isinstance(body.get("by"), list):
         body.pop("by")
 

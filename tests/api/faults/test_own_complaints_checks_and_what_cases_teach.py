@@ -57,6 +57,8 @@ def test_an_own_complaint_says_that_the_engine_does_not_run(client):
     dead = made(client.post("/v1/complaints", json=SQUEAL | {"engine_dead": True}))
     assert dead["engine_dead"] is True
     made(client.post("/v1/checks", json=BELT_WATER | {"needs_running": True}))
+    both = BELT_WATER | {"id": "neither_nor", "needs_running": True, "needs_dead": True}
+    problem(client.post("/v1/checks", json=both), 422, "needs_dead")
     vehicle, _ = car_with(client, {"v_belt": 8})
     path = f"/v1/fault-findings/{opened(client, vehicle, SQUEAL['id'])['id']}/steps"
     refused = problem(client.post(path, json={"check": BELT_WATER["id"], "outcome": "good"}), 409, "check")

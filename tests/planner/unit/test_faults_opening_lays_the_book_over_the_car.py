@@ -190,6 +190,13 @@ def test_book_rates_refuse_shares_that_say_nothing():
             book_rates(shares, elsewhere, kinds)
 
 
+def test_what_tells_only_of_an_engine_that_does_not_run_is_no_check_where_it_does():
+    ages = {"ignition_coil": 9, "rotor_arm": 9, "fuel_filter": 9}
+    for complaint, there in (("misfire_under_load", False), ("cranks_does_not_fire", True)):
+        checks = {check.id for check in finding(complaint, ages, system="points").checks}
+        assert ({"spark_while_cranking", "plug_dry_after_cranking"} <= checks) is there
+
+
 def test_what_needs_a_running_engine_is_no_check_where_it_does_not_run():
     dead = {name for name, one in load_complaints().items() if one.engine_dead}
     assert dead == {"hot_no_start", "sudden_stop", "does_not_crank", "cranks_does_not_fire"}

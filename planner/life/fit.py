@@ -34,6 +34,7 @@ ROW_BY_ROW = 5_000
 ACCEPTED_GRADIENT = 1e-6
 _STARTS_WITH_PRIOR = 4
 _BOX = 10.0
+_NEAR = 5.0
 
 
 def fit_life(
@@ -82,7 +83,9 @@ def fit_life(
             f"the optimiser stopped at a scaled gradient of {peak.scaled_gradient(1.0):.1e} "
             f"(accepted: {ACCEPTED_GRADIENT:.0e}) or off a peak"
         )
-    return _life(problem, peak, prior, seed=seed, count=draws)
+    life = _life(problem, peak, prior, seed=seed, count=draws)
+    higher = None if prior is None else _higher(problem, peak, life.draws - problem.terms.shift)
+    return life if higher is None else _life(problem, higher, prior, seed=seed, count=draws)
 
 
 def book_life(prior: LifePrior, *, seed: int = 0, draws: int = 400) -> Life:
@@ -141,6 +144,23 @@ def _with_prior(problem: Problem) -> Stationary:
     if not peaks:
         raise FitNotConverged("the likelihood overflows at every start")
     return max(peaks, key=lambda peak: (peak.scaled_gradient(1.0) < ACCEPTED_GRADIENT, peak.value))
+
+
+def _higher(problem: Problem, peak: Stationary, draws: FloatArray) -> Stationary | None:
+    """A higher peak near the draws, where one of them stands higher than the peak; None mostly.
+
+    Either clock may explain all, and every climb from afar may have met the lower of two peaks. One far from all draws
+    is none: a part that failed the moment it was first seen makes the density grow without end at absurd scales.
+    """
+    density = problem.log_density(draws)
+    if density.max() <= problem.log_density(peak.theta[None, :])[0]:
+        return None
+    start = draws[np.argmax(density)]
+    found = maximise(problem.at, start, problem.free)
+    if found is None or not found.peaked or found.scaled_gradient(1.0) >= ACCEPTED_GRADIENT:
+        return None
+    near = (np.abs(found.theta - start) <= _NEAR * draws.std(axis=0)).all()
+    return found if near and found.value > peak.value else None
 
 
 def _without_prior(problem: Problem) -> Stationary:

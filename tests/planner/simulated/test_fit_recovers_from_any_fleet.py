@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.optimize import minimize
 
 from planner import Spells, fit_life
+from planner.life.terms import terms_of
+from tests.planner.simulated.recovery_reference import log_density
 from tests.planner.simulated.recovery_world import PRIOR
 
 INF = np.inf
@@ -73,3 +76,17 @@ def test_the_same_reading_ten_times_is_no_certainty_about_the_next():
     assert low.years < 4.5
     assert high.years - low.years > 0.5
     assert (life.draws.std(axis=0) > 0.1 * PRIOR.spread).all()
+
+
+def test_of_two_peaks_the_higher_one_is_the_answer():
+    # 34 parts that either clock explains alone: climbs from the prior's middle and from all starts end 3.8 below the top.
+    life = fit_life(any_fleet(7981), PRIOR, seed=7981)
+    terms = terms_of(any_fleet(7981))
+    top = log_density(terms, life.parameters[None, :])[0]
+    random = np.random.default_rng(0)
+    anywhere = PRIOR.mean + 1.5 * PRIOR.spread * random.standard_normal((20, 4))
+    found = [
+        minimize(lambda at: -log_density(terms, at[None, :])[0], at, method="Nelder-Mead") for at in anywhere
+    ]
+    assert top >= max(-one.fun for one in found) - 1e-6
+    fitted_soundly(7981)

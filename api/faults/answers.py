@@ -93,6 +93,7 @@ def next_step(row: Row, advice: Advice, currency: str) -> NextStepOut:
             "currency": currency,
             "step": _option(advice.step),
             "reason": priced(advice.reason, currency),
+            "due_anyway": advice.due_anyway or None,
             "dont_buy_yet": priced(advice.dont_buy_yet, currency) or None,
             "stop_driving": advice.stop_driving or None,
             "warning": _besides(advice.warning, advice.stop_driving),
@@ -197,4 +198,10 @@ def _option(one: Option) -> dict[str, Any]:
     figures = {name: getattr(one, name) for name in ("money", "outlay", "expected_cost")}
     rounded = {name: significant(value) for name, value in figures.items()}
     plain = {"kind": one.kind, "name": one.name, "minutes": round(one.minutes)}
-    return {**plain, **rounded, "ref": one.ref or None, "caution": one.caution or None}
+    return {
+        **plain,
+        **rounded,
+        "ref": one.ref or None,
+        "caution": one.caution or None,
+        "due_anyway": one.due_anyway or None,
+    }

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from api.external_refs import refuse_taken
 from api.faults import answers, case, kept_checks, replacements, shelf, store
+from api.faults.due_anyway import with_what_is_due
 from api.problems import Conflict, Malformed, NotFound
 from api.storage.tables import FaultFinding as Row
 from api.vehicles.service import held
@@ -118,7 +119,8 @@ def next_step(session: Session, who: Principal, finding_id: str) -> NextStepOut:
         raise NotFound(f"no next step: the case was closed on {row.closed_on}")
     if case.cure_of(row) is not None:
         raise NotFound("no next step: the complaint was gone after the last one; close the case")
-    return answers.next_step(row, advise(case.question(session, row)), who.currency)
+    finding = with_what_is_due(session, row, case.question(session, row), who.today())
+    return answers.next_step(row, advise(finding), who.currency)
 
 
 def refuse_strangers(row: Row, field: str, fitment_ids: list[str]) -> None:

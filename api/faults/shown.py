@@ -207,6 +207,7 @@ class OptionOut(Answer):
         ref: id of the check or of the fitment; null: a specialist.
         outlay: money and time of this step.
         expected_cost: that and what is still to come until the cure, the best known way.
+        due_anyway: why the part is to be renewed whatever the fault is; null where it is not.
     """
 
     kind: Literal["check", "renew", "hand over"]
@@ -217,6 +218,7 @@ class OptionOut(Answer):
     outlay: float
     expected_cost: float
     caution: str | None
+    due_anyway: str | None
 
 
 class OutcomeOut(Answer):
@@ -234,7 +236,8 @@ class NextStepOut(Answer):
     Attributes:
         options: everything that can be done, cheapest expected way first.
         value_of_checking: what checking first saves against renewing or handing over now; 0 where the step is no check.
-        dont_buy_yet: why not to buy a part yet; null where buying is right or nothing is to be bought.
+        due_anyway: suspects that are to be renewed whatever the fault is, past a limit or a safety part whose day has come.
+        dont_buy_yet: why not to buy a part yet, other than those; null where buying is right or nothing is to be bought.
         record: which kinds that can cause it are not on record, and that they should be; null where there are none.
         exact: the whole tree of steps was searched; otherwise some steps ahead.
     """
@@ -243,6 +246,7 @@ class NextStepOut(Answer):
     currency: str
     step: OptionOut
     reason: str
+    due_anyway: str | None
     dont_buy_yet: str | None
     stop_driving: str | None
     warning: str | None

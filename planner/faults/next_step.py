@@ -12,7 +12,7 @@ from planner.faults.values import Checked, Renewed
 from planner.faults.words import odds_in_words, to_record
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from planner.faults.search import Branch, Kind, State
     from planner.faults.values import FaultFinding
@@ -37,6 +37,7 @@ class Option:
         outlay: both in the currency of the money figures.
         expected_cost: outlay plus the expected cost to the cure after it, the best known way.
         caution: what can hurt; empty if nothing special.
+        due_anyway: why the part is to be renewed whatever the fault is; empty if it is not.
     """
 
     kind: Kind
@@ -47,6 +48,7 @@ class Option:
     outlay: float
     expected_cost: float
     caution: str = ""
+    due_anyway: str = ""
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,8 @@ class Advice:
         ranking: the suspects as they stand.
         value_of_checking: what checking first saves, in expectation, against the best way that begins with a
             renewal or with handing over; 0 where the step is no check.
-        dont_buy_yet: why not to buy a part yet; empty where buying is right or nothing is to be bought.
+        due_anyway: which suspects are to be renewed whatever the fault is, and why; empty if none.
+        dont_buy_yet: why not to buy a part yet, other than those; empty where buying is right or nothing is to be bought.
         stop_driving: why the car must not be driven; empty if it may.
         warning: what else to mind with this complaint.
         record: which kinds that the book suspects are not on record, and that they should be; empty if none.
@@ -88,6 +91,7 @@ class Advice:
     outcomes: tuple[Outcome, ...]
     ranking: Ranking
     value_of_checking: float
+    due_anyway: str
     dont_buy_yet: str
     stop_driving: str
     warning: str
@@ -111,13 +115,19 @@ def advise(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Advice:
     options = tuple(_option(search, state, action, costs[action]) for action in order)
     ranking = rank(finding)
     saved = _value_of_checking(costs, step)
+    due = _due_anyway(finding, ranking)
     return Advice(
         step=options[0],
         options=options,
         outcomes=_outcomes(search, state, step),
         ranking=ranking,
         value_of_checking=saved,
-        dont_buy_yet=_dont_buy_yet(search, costs, ranking, saved),
+        due_anyway=" ".join(
+            f"{one.name[:1].upper()}{one.name[1:]}: {due[one.part]}."
+            for one in ranking.suspects
+            if one.part in due
+        ),
+        dont_buy_yet=_dont_buy_yet(search, costs, ranking, saved, due),
         stop_driving=finding.stop_driving,
         warning=finding.warning,
         record=to_record(finding.not_on_record),
@@ -142,7 +152,15 @@ def _option(search: Search, state: State, action: Action, expected_cost: float) 
     if action.kind == "renew":
         part = finding.candidates[action.index]
         return Option(
-            "renew", part.part, part.name, part.money, part.minutes, outlay, expected_cost, part.caution
+            "renew",
+            part.part,
+            part.name,
+            part.money,
+            part.minutes,
+            outlay,
+            expected_cost,
+            part.caution,
+            part.due_anyway,
         )
     last = finding.hand_over
     return Option(
@@ -182,18 +200,30 @@ def _value_of_checking(costs: dict[Action, float], step: Action) -> float:
     return min(cost for action, cost in costs.items() if action.kind != "check") - costs[step]
 
 
-def _dont_buy_yet(search: Search, costs: dict[Action, float], ranking: Ranking, saved: float) -> str:
+def _due_anyway(finding: FaultFinding, ranking: Ranking) -> dict[str, str]:
+    """Why each part that is still the one that was due has to be renewed anyway."""
+    return {
+        one.part: one.due_anyway
+        for one in finding.candidates
+        if one.due_anyway and not ranking.of(one.part).renewed
+    }
+
+
+def _dont_buy_yet(
+    search: Search, costs: dict[Action, float], ranking: Ranking, saved: float, due: Mapping[str, str]
+) -> str:
+    """Of parts that are due anyway it says nothing: they are bought whatever the fault is."""
     step = best_action(costs)
-    if step.kind != "check":
+    open_to_doubt = [one for one in ranking.suspects if one.part not in due]
+    if step.kind != "check" or not open_to_doubt:
         return ""
-    check = search.finding.checks[step.index]
-    first = ranking.suspects[0]
+    check, first = search.finding.checks[step.index], open_to_doubt[0]
+    leads = "leads" if first is ranking.suspects[0] else "stands"
+    said = f"Don't buy {'another' if due else 'a'} part yet: {first.name} {leads} at {odds_in_words(first.cause)}"
     if saved < NOTHING_SAVED * costs[step]:
-        return (
-            f"Don't buy a part yet: {first.name} leads at {odds_in_words(first.cause)}, too little to buy on."
-        )
+        return f"{said}, too little to buy on."
     return (
-        f"Don't buy a part yet: {first.name} leads at {odds_in_words(first.cause)}, and {check.name} "
+        f"{said}, and {check.name} "
         f"({check.minutes:.0f} min) saves about {_round(saved)} on average against buying or handing over now."
     )
 

@@ -33,6 +33,7 @@ class Candidate:
         bad_from_new: the same for the part in place, where it was fitted since the car last ran well; else 0.
         book_hazard: what an average car's part would have accrued over the same time; None if not known.
         caution: what can hurt when renewing it; empty if nothing special.
+        due_anyway: why it is to be renewed whatever the fault is, as goes after its name; empty if it is not.
 
     Raises:
         FaultError: a value is out of its range; names the field.
@@ -48,6 +49,7 @@ class Candidate:
     bad_from_new: float = 0.0
     book_hazard: float | None = None
     caution: str = ""
+    due_anyway: str = ""
 
     def __post_init__(self) -> None:
         words("part", self.part)

@@ -239,3 +239,17 @@ def test_a_dangerous_complaint_opens_and_warns_where_no_part_on_record_can_cause
     again = opened(client, vehicle, "sinking_pedal")
     assert [one["kind"] for one in again["not_on_record"]] == ["brake_fluid", "brake_hose"]
     assert again["ranking"]["suspects"][0]["kind"] == "brake_seals"
+
+
+def test_what_is_due_anyway_is_said_to_be_so_and_never_held_back(client, reading):
+    vehicle, parts = car_with(client, {"brake_fluid": 9, "brake_seals": 30})
+    hose = fitment(client, vehicle, "brake_hose", years_ago(3))
+    case = opened(client, vehicle, "sinking_pedal")
+    advice = reading.get(f"/v1/fault-findings/{case['id']}/next-step").json()
+    due = {one["ref"]: one["due_anyway"] for one in advice["options"] if one["kind"] == "renew"}
+    # the book's cap of brake fluid is 2 to 3 years; a hose of three years is neither past its cap nor its day
+    assert due[parts["brake_fluid"]] == "due anyway by its limit, whatever the fault is"
+    assert due[hose] is None
+    assert "Brake fluid (glycol): due anyway by its limit, whatever the fault is." in advice["due_anyway"]
+    assert "fluid" not in (advice["dont_buy_yet"] or "").partition(",")[0]
+    assert not (advice["dont_buy_yet"] or "").startswith("Don't buy a part yet")

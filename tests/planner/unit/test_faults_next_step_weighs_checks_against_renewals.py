@@ -1,5 +1,7 @@
 """The next step: checks first where they pay, renewal where they do not, handing over where nothing does."""
 
+from dataclasses import replace
+
 import pytest
 
 from planner.faults.next_step import advise, choose
@@ -15,6 +17,23 @@ def test_a_cheap_telling_check_comes_before_a_dear_part_and_says_not_to_buy_yet(
     assert advice.dont_buy_yet.startswith("Don't buy a part yet: leads leads at about")
     best_without = min(o.expected_cost for o in advice.options if o.kind != "check")
     assert advice.value_of_checking == pytest.approx(best_without - advice.step.expected_cost)
+
+
+def test_a_part_that_is_due_anyway_is_not_held_back_and_the_others_are():
+    plain = damp_misfire()
+    leads, *others = plain.candidates
+    due = replace(leads, due_anyway="due anyway by its limit, whatever the fault is")
+    advice = advise(damp_misfire(candidates=(due, *others)))
+    assert advice.due_anyway == "Leads: due anyway by its limit, whatever the fault is."
+    assert advice.dont_buy_yet.startswith("Don't buy another part yet: cap stands at about")
+    assert {option.ref: bool(option.due_anyway) for option in advice.options if option.kind == "renew"} == {
+        LEADS: True, CAP: False, COIL: False,
+    }  # fmt: skip
+    assert advice.step == advise(plain).step  # words only: the search is costed as before
+    renewed = advise(damp_misfire(Renewed((LEADS,)), candidates=(due, *others)))
+    assert renewed.due_anyway == ""
+    all_due = tuple(replace(one, due_anyway="due anyway") for one in plain.candidates)
+    assert advise(damp_misfire(candidates=all_due)).dont_buy_yet == ""
 
 
 def test_it_says_what_each_outcome_would_do_to_the_ranking():

@@ -34,7 +34,6 @@ class BulkImport(Record, table=True):
         rows_new, rows_changed, rows_same, rows_bad: what became of them.
         shown_at: when its rows were shown.
         refresh_job_id: the job that brings the forecasts of its cars up to date afterwards.
-        refreshed_to: the car up to which that is done.
     """
 
     __table_args__ = (
@@ -67,7 +66,6 @@ class BulkImport(Record, table=True):
     rows_bad: int = 0
     shown_at: datetime | None = Field(default=None, sa_type=UtcDateTime)
     refresh_job_id: str | None = None
-    refreshed_to: str = ""
 
 
 class _OfImport(Table):

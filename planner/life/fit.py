@@ -56,6 +56,8 @@ def fit_life(
     Draws without a prior are from the likelihood itself, flat in ln shape and ln scale, cut off at 10 standard
     deviations from the estimate and, on two clocks, at a shape of 12: beyond, flat tails need not have a finite sum.
 
+    With a prior, an exact failure at the moment of entry is taken as found bad at the first look.
+
     Args:
         spells: life data on one or two clocks, or counts of them (:func:`planner.life.binning.spell_counts`).
         prior: on the same clocks, or None.
@@ -77,6 +79,8 @@ def fit_life(
     """
     _check(spells, prior, fixed_shape, draws)
     _check_joined(joined, spells.clocks, prior)
+    if prior is not None and isinstance(spells, Spells):
+        spells = spells.with_first_looks()
     problem, peak = _peak(_data(spells, joined, binned), prior, fixed_shape)
     if peak.scaled_gradient(1.0) >= ACCEPTED_GRADIENT or not peak.peaked:
         raise FitNotConverged(
@@ -149,8 +153,7 @@ def _with_prior(problem: Problem) -> Stationary:
 def _higher(problem: Problem, peak: Stationary, draws: FloatArray) -> Stationary | None:
     """A higher peak near the draws, where one of them stands higher than the peak; None mostly.
 
-    Either clock may explain all, and every climb from afar may have met the lower of two peaks. One far from all draws
-    is none: a part that failed the moment it was first seen makes the density grow without end at absurd scales.
+    Either clock may explain all, and every climb from afar may have met the lower of two peaks.
     """
     density = problem.log_density(draws)
     if density.max() <= problem.log_density(peak.theta[None, :])[0]:
@@ -207,16 +210,18 @@ def _life(problem: Problem, peak: Stationary, prior: LifePrior | None, *, seed: 
 
 
 def _bounded(problem: Problem, mode: FloatArray, covariance: FloatArray) -> LogDensity:
-    """The posterior, or without a prior the likelihood inside its box."""
-    if problem.precision.any():
-        return problem.log_density
+    """The posterior, or without a prior the likelihood, inside its box; with a prior ten of its spreads are in it too."""
     reach = _BOX * np.sqrt(np.diag(covariance))
-    top = mode + reach
-    if len(problem.terms.clocks) == 2:
+    bottom, top = mode - reach, mode + reach
+    if problem.precision.any():
+        believed = _BOX / np.sqrt(np.where(problem.free > 0, problem.precision, np.inf))
+        bottom = np.minimum(bottom, problem.centre - believed)
+        top = np.maximum(top, problem.centre + believed)
+    elif len(problem.terms.clocks) == 2:
         top[0::2] = np.minimum(top[0::2], math.log(two_clocks.LARGEST_SHAPE))
 
     def inside(thetas: FloatArray) -> FloatArray:
-        ok = ((thetas >= mode - reach) & (thetas <= top)).all(axis=1)
+        ok = ((thetas >= bottom) & (thetas <= top)).all(axis=1)
         return np.where(ok, problem.log_density(thetas), -np.inf)
 
     return inside

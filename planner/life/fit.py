@@ -77,7 +77,8 @@ def fit_life(
         ClockNotIdentified: without a prior, one of two clocks has no hazard at the maximum.
         FitNotConverged: the optimiser stopped short.
     """
-    _check(spells, prior, fixed_shape, draws)
+    _check(spells, prior, fixed_shape)
+    _check_sample(draws, seed)
     _check_joined(joined, spells.clocks, prior)
     if prior is not None and isinstance(spells, Spells):
         spells = spells.with_first_looks()
@@ -100,7 +101,7 @@ def book_life(prior: LifePrior, *, seed: int = 0, draws: int = 400) -> Life:
         seed: of the random numbers.
         draws: how many.
     """
-    _check_draws(draws)
+    _check_sample(draws, seed)
     mean, spread = prior.mean, prior.spread
     random = np.random.default_rng(seed)
     values = mean + spread * random.standard_normal((draws, len(mean)))
@@ -249,9 +250,7 @@ def _laws(clocks: tuple[str, ...], parameters: FloatArray) -> tuple[ClockLife | 
     return found.get("distance"), found.get("age")
 
 
-def _check(
-    spells: Spells | BinnedSpells, prior: LifePrior | None, fixed_shape: float | None, draws: int
-) -> None:
+def _check(spells: Spells | BinnedSpells, prior: LifePrior | None, fixed_shape: float | None) -> None:
     if not isinstance(spells, Spells | BinnedSpells):
         raise InputError("spells", "Spells, or BinnedSpells", spells)
     if prior is not None and not isinstance(prior, LifePrior):
@@ -261,9 +260,8 @@ def _check(
     if fixed_shape is not None:
         if len(spells.clocks) == 2:
             raise InputError("fixed_shape", "None on two clocks", fixed_shape)
-        if not 0 < fixed_shape < math.inf:
+        if not isinstance(fixed_shape, int | float | np.number) or not 0 < fixed_shape < math.inf:
             raise InputError("fixed_shape", "a finite number above 0", fixed_shape)
-    _check_draws(draws)
 
 
 def _check_joined(joined: Sequence[JoinedRows], clocks: Sequence[str], prior: LifePrior | None) -> None:
@@ -274,6 +272,7 @@ def _check_joined(joined: Sequence[JoinedRows], clocks: Sequence[str], prior: Li
             raise InputError("joined", f"clocks {' and '.join(clocks)}, as the spells have", rows.clocks)
 
 
-def _check_draws(draws: int) -> None:
-    if isinstance(draws, bool) or not isinstance(draws, int | np.integer) or draws < 1:
-        raise InputError("draws", "a whole number of at least 1", draws)
+def _check_sample(draws: int, seed: int) -> None:
+    for name, value, least in (("draws", draws, 1), ("seed", seed, 0)):
+        if isinstance(value, bool) or not isinstance(value, int | np.integer) or value < least:
+            raise InputError(name, f"a whole number of at least {least}", value)

@@ -120,9 +120,10 @@ def test_two_clocks_without_failures_are_refused():
 
 def test_bad_arguments_are_named():
     spells = Spells.on_distance([5, 7], [5, INF])
-    for field, given in {"draws": {"draws": 0}, "fixed_shape": {"fixed_shape": -1}}.items():
+    wrong = [("draws", 0), ("fixed_shape", -1), ("fixed_shape", "2"), ("seed", -1), ("seed", "a")]
+    for field, value in wrong:
         with pytest.raises(InputError) as refusal:
-            fit_life(spells, **given)
+            fit_life(spells, **{field: value})
         assert refusal.value.field == field
     both = Spells.on_both([5, 7], [5, INF], [1, 2], [1, INF])
     with pytest.raises(InputError, match="fixed_shape"):

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 
 BACKTEST = "backtest"
 
+JUDGED = "Judged is the life of the kind: not what forecasts know beside it of single cars, measurements, repairs and bad new parts."
+"""What a verdict is about."""
+
 NOT_YET = "Not looked back on yet: ask for it with POST to its backtests."
 ESTIMATES = "These are figures about past predictions, no promise about the next part and no inspection."
 
@@ -63,10 +66,14 @@ def work_out(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Pr
         row.content = content
         session.add(row)
     short = {name: content[name] for name in ("failures", "expected", "observed")}
-    return {"kind": kind, **short, "words": content["verdict"]}
+    return {"kind": kind, **short, "words": _words(content)}
 
 
 jobs.register(BACKTEST, work_out)
+
+
+def _words(content: dict[str, Any]) -> str:
+    return f"{content['verdict']} {JUDGED}"
 
 
 def read(session: Session, who: Principal, kind: PartKind) -> BacktestOut:
@@ -76,7 +83,7 @@ def read(session: Session, who: Principal, kind: PartKind) -> BacktestOut:
         {
             "kind": kind.id,
             "part": kind.name_gb,
-            "words": NOT_YET if row is None else row.content["verdict"],
+            "words": NOT_YET if row is None else _words(row.content),
             "found": None if row is None else row.content,
             "looked_back_at": None if row is None else row.updated_at,
             "cautions": [ESTIMATES, *cautions_of(kind)],

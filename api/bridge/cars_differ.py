@@ -87,7 +87,7 @@ def cars_differ(kind: str, terms: Terms, learnt: Learnt, *, seed: int, draws: in
     spells, cars = learnt.spells, learnt.cars
     if spells is None or terms.prior == "none":
         return None
-    new = np.all([bounds.entry == 0 for bounds in spells.bounds], axis=0)
+    new = spells.from_new
     if not new.any() or new.sum() > MOST_ROWS:
         return None
     rows, names = spells.take(new), cars[new]

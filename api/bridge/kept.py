@@ -21,8 +21,10 @@ class Kept(Generic[ValueT]):
         self._lock = threading.Lock()
 
     def peek(self, key: str) -> ValueT | None:
-        """The value, if it is here."""
+        """The value, if it is here; looked at, it counts as used."""
         with self._lock:
+            if key in self._values:
+                self._values.move_to_end(key)
             return self._values.get(key)
 
     def get(self, key: str, make: Callable[[], ValueT]) -> ValueT:

@@ -41,14 +41,7 @@ def new_parts(kind: str, terms: Terms, learnt: Learnt, life: Life) -> NewPartFau
         life = fit_life(sound, prior, seed=FIT_SEED, draws=1, joined=learnt.joined)
     if learnt.failed_at_once > 0:
         spells = Spells.concat([spells, failed_at_once(spells.clocks, learnt.failed_at_once)])
-    if not _watched_from_new(spells):
+    if not spells.from_new.any():
         return None
     expected = max(LEAST_EXPECTED, load_catalogue()[kind].new_part_fault)
     return new_part_fault(spells, life, span=span, expected=expected)
-
-
-def _watched_from_new(spells: Spells) -> bool:
-    first, *others = ((bounds.entry == 0) for bounds in spells.bounds)
-    for other in others:
-        first = first & other
-    return bool(first.any())

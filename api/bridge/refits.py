@@ -224,18 +224,16 @@ def bring_up_to_date(
 
 
 def _fitted(kind: str, terms: Terms, learnt: Learnt, known: shared.Others | None) -> tuple[Life, Source]:
-    entry = load_catalogue()[kind]
-    if known is not None:
-        prior = shared.prior_of(kind, terms, known)
-        spells = learnt.spells or nothing_said(prior)
-        return fit_life(spells, prior, seed=FIT_SEED, draws=FIT_DRAWS, joined=learnt.joined), "fitted"
-    if learnt.empty and terms.prior == "none":
-        raise TooFewFailures("no history of this kind can be used: without a prior there is nothing to fit")
-    if learnt.empty:
+    if learnt.empty and known is None:
+        if terms.prior == "none":
+            raise TooFewFailures(
+                "no history of this kind can be used: without a prior there is nothing to fit"
+            )
         return book_life_of(kind, terms.clocks), "book"
     if terms.prior == "none" and learnt.spells is not None:
         return fit_life(learnt.spells, None, seed=FIT_SEED, draws=FIT_DRAWS), "fitted"
-    prior = book_prior(entry, terms.clocks)
+    book = book_prior(load_catalogue()[kind], terms.clocks)
+    prior = book if known is None else shared.prior_of(kind, terms, known)
     spells = learnt.spells or nothing_said(prior)
     return fit_life(spells, prior, seed=FIT_SEED, draws=FIT_DRAWS, joined=learnt.joined), "fitted"
 

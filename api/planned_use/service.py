@@ -8,7 +8,7 @@ from api.bridge import keep
 from api.external_refs import refuse_taken
 from api.planned_use import store
 from api.planned_use.schemas import PlannedUseOut
-from api.problems import Conflict, NotFound
+from api.problems import Conflict, Malformed, NotFound
 from api.schemas import distance_out
 from api.storage.tables import PlannedUse
 from api.vehicles.service import held
@@ -27,9 +27,13 @@ def plan(session: Session, who: Principal, vehicle_id: str, body: PlannedUseCrea
     """Store a tour or lay-up.
 
     Raises:
+        Malformed: it is over.
         NotFound: no such car in this fleet.
         Conflict: it shares a day with another one, the car has too many, or the ``external_ref`` is taken.
     """
+    if body.ends_on < who.today():
+        wanted = f"today ({who.today()}) or a later day: what is over stands in the odometer readings"
+        raise Malformed("ends_on", wanted, body.ends_on.isoformat())
     held(session, who.fleet_id, vehicle_id)
     there = store.all_planned_for(session, who.fleet_id, vehicle_id)
     if len(there) >= MOST_PLANS:

@@ -98,8 +98,15 @@ def read(session: Session, who: Principal, kind: PartKind, unit: DistanceUnit) -
 
 def _content(force: InForce, own: list[float]) -> dict[str, Any]:
     rates, weights = _spread(own)
+    terms = force.terms
     found = best_kind_rule(
-        force.life, force.terms.costs, rates, weights, max_risk=force.terms.max_risk, cap=force.terms.cap
+        force.life,
+        terms.costs,
+        rates,
+        weights,
+        max_risk=terms.max_risk,
+        cap=terms.cap,
+        discount=terms.discount,
     )
     figures = {name: float(value) if math.isfinite(value) else None for name, value in vars(found).items()}
     return {**figures, "cars": len(own) if len(own) >= FEWEST_CARS else 0}
@@ -119,6 +126,8 @@ def _holds(session: Session, fleet_id: str, kind: PartKind, row: KindRule) -> bo
     current = bridge_store.current_models(session, fleet_id, [kind.id]).get(kind.id)
     settings = bridge_store.settings(session, fleet_id, [kind.id]).get(kind.id)
     terms = terms_of(kind, settings, discount_rate(session, fleet_id))
+    if current is not None:
+        terms = terms.with_fault(models.fault_of(current))
     return current is not None and (row.model_id, row.fingerprint) == (current.id, terms.fingerprint)
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from planner.figures import look
 from planner.figures.picture import Picture, plain
 from planner.interval.cost_rate import cost_curve
+from planner.interval.optimum import discount_rate
 from planner.interval.path import path_hazard
 from planner.interval.wording import rounded, span_in_words, years_in_words
 from planner.units import DistanceUnit, from_km
@@ -36,6 +37,7 @@ def interval_cost(
     interval: Interval | None = None,
     currency: str = "",
     unit: DistanceUnit = "km",
+    discount: float = 0.0,
 ) -> Picture:
     """Expected cost per year of renewing at each interval, against running to failure.
 
@@ -46,8 +48,11 @@ def interval_cost(
         interval: the advice at that yearly distance, marked with its range within 5 % of the best cost.
         currency: of the costs, for the axis.
         unit: of the distances shown.
+        discount: continuous discount rate per year, as the advice was chosen with.
     """
-    curve = cost_curve(path_hazard(life, km_per_year), new_part_fault=costs.new_part_fault)
+    curve = cost_curve(
+        path_hazard(life, km_per_year), new_part_fault=costs.new_part_fault, discount=discount_rate(discount)
+    )
     run = costs.failure * curve.failures_if_run
     years = np.linspace(0.0, _end(curve.years, curve.rates.survival, interval), _POINTS + 1)[1:]
     drawing = _CostDrawing(

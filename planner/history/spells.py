@@ -175,6 +175,14 @@ class Spells:
         return np.isinf(self.bounds[0].upper)
 
     @property
+    def from_new(self) -> BoolArray:
+        """Rows watched since the part was new: entry 0 on every clock."""
+        rows = np.ones(len(self), dtype=np.bool_)
+        for bounds in self.bounds:
+            rows &= bounds.entry == 0
+        return rows
+
+    @property
     def interval(self) -> BoolArray:
         """Rows that failed somewhere between two looks, left-censored ones included."""
         return ~(self.exact | self.censored)

@@ -13,7 +13,7 @@ from planner.errors import UsageError
 from planner.interval.caps import NO_CAP, Cap
 from planner.interval.checks import positive
 from planner.interval.cost_rate import CostCurve, cost_curve
-from planner.interval.optimum import limits_on_path
+from planner.interval.optimum import discount_rate, limits_on_path
 from planner.interval.path import LifeOnClocks, path_hazard
 
 if TYPE_CHECKING:
@@ -82,6 +82,7 @@ def best_kind_rule(
     *,
     max_risk: float | None = None,
     cap: Cap | None = None,
+    discount: float = 0.0,
 ) -> KindRule:
     """The pair (X km, Y years) of least expected cost over a fleet.
 
@@ -96,15 +97,17 @@ def best_kind_rule(
         weights: share of cars at each.
         max_risk: largest acceptable chance of failing before renewal, for every car.
         cap: hard cap.
+        discount: continuous discount rate per year.
 
     Raises:
         UsageError: rates or weights are malformed.
-        CostError: a risk limit below the fault of new parts.
+        CostError: a risk limit below the fault of new parts, or a bad discount.
     """
     rate, weight = _fleet(rates, weights)
     if np.any(rate <= 0):
         raise UsageError("rates", "yearly distances above 0 km", rates)
-    curves = [cost_curve(path_hazard(life, float(r)), new_part_fault=costs.new_part_fault) for r in rate]
+    fault, yearly = costs.new_part_fault, discount_rate(discount)
+    curves = [cost_curve(path_hazard(life, float(r)), new_part_fault=fault, discount=yearly) for r in rate]
     limit = np.array(
         [limits_on_path(c, max_risk, NO_CAP if cap is None else cap, float(r)).years for c, r in zip(curves, rate, strict=True)]
     )  # fmt: skip

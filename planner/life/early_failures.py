@@ -11,10 +11,13 @@ from planner.history.spell_columns import ClockBounds, frozen
 from planner.history.spells import Spells
 
 if TYPE_CHECKING:
-    from planner.history.spells import BoolArray
+    from planner.history.spells import BoolArray, FloatArray
 
 SPAN = {"distance": 2_000.0, "age": 0.25}
 """Within so many km (years where age is the only clock) a part that was bad from new shows itself (expert judgement)."""
+
+LONGEST = 1.0
+"""Years after which a part is no longer new, however little its car was driven (expert judgement)."""
 
 _AT_ONCE = (1.0, 1.0 / 365.25)
 """Where a part stands on its clocks that failed within days of its fitting, in km and years: records are kept in whole ones."""
@@ -26,11 +29,21 @@ def span_of(spells: Spells) -> float:
 
 
 def early(spells: Spells, span: float) -> BoolArray:
-    """Rows watched from new that failed within the span, on the first clock."""
-    first = spells.bounds[0]
-    from_new = np.all([bounds.entry == 0 for bounds in spells.bounds], axis=0)
-    found: BoolArray = from_new & ~spells.censored & (first.upper <= span)
+    """Rows watched from new that failed within the span, and on two clocks within a year: a slow car's span takes longer."""
+    found: BoolArray = spells.from_new & ~spells.censored & (shown(spells, span)[1] <= 1.0)
     return found
+
+
+def shown(spells: Spells, span: float) -> tuple[FloatArray, FloatArray]:
+    """How much of the first stretch a part has behind it at the lower and at the upper bound of each row; 1: all of it.
+
+    On two clocks the stretch ends at the span in km or after a year, whichever comes first.
+    """
+    lower, upper = (getattr(spells.bounds[0], name) / span for name in ("lower", "upper"))
+    if len(spells.clocks) == 2:
+        years = spells.bounds[1]
+        lower, upper = np.maximum(lower, years.lower / LONGEST), np.maximum(upper, years.upper / LONGEST)
+    return lower, upper
 
 
 def early_as_censored(spells: Spells, span: float) -> Spells:

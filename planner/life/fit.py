@@ -14,7 +14,7 @@ from planner.life import one_clock, two_clocks
 from planner.life.binning import BinnedSpells, spell_counts
 from planner.life.draws import draw_around
 from planner.life.likelihood import log_likelihood
-from planner.life.maximise import Stationary, maximise
+from planner.life.maximise import Stationary, inverse, maximise
 from planner.life.model import ClockLife, Diagnostics, Evidence, Life
 from planner.life.prior import LifePrior
 from planner.life.problem import Problem, pose
@@ -24,7 +24,7 @@ from planner.life.terms import terms_of
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from planner.history.spells import BoolArray, FloatArray
+    from planner.history.spells import FloatArray
     from planner.life.draws import LogDensity
     from planner.life.joined_rows import JoinedRows
     from planner.life.terms import Terms
@@ -183,7 +183,7 @@ def _without_prior(problem: Problem) -> Stationary:
 
 def _life(problem: Problem, peak: Stationary, prior: LifePrior | None, *, seed: int, count: int) -> Life:
     terms = problem.terms
-    covariance = _inverse(peak.information * problem.unit, problem.free > 0)
+    covariance = inverse(peak.information * problem.unit, problem.free > 0)
     density = _bounded(problem, peak.theta, covariance)
     believed = None if prior is None else (problem.centre, prior.spread)
     drawn = draw_around(density, peak.theta, covariance, count=count, seed=seed, prior=believed)
@@ -226,15 +226,6 @@ def _bounded(problem: Problem, mode: FloatArray, covariance: FloatArray) -> LogD
         return np.where(ok, problem.log_density(thetas), -np.inf)
 
     return inside
-
-
-def _inverse(information: FloatArray, free: BoolArray) -> FloatArray:
-    out = np.zeros_like(information)
-    block = information[np.ix_(free, free)]
-    size = np.sqrt(np.diag(block))
-    inverse = np.linalg.inv(block / np.outer(size, size)) / np.outer(size, size)
-    out[np.ix_(free, free)] = 0.5 * (inverse + inverse.T)
-    return out
 
 
 def _prior_share(problem: Problem, covariance: FloatArray) -> float:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.life.interval_rows import decay_of, log_failed, log_gap, log_gap_parts
+from planner.life.likelihood import in_steps
 from planner.life.row_parts import (
     Parts,
     RowLogs,
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
     from planner.life.likelihood import Derivatives
     from planner.life.row_parts import IntArray
 
-_CELLS = 1_000_000
 _TAIL = math.log(1e-8)
 
 
@@ -88,14 +88,14 @@ class FrailRows:
         rate = log_rate_parts(self.logs, theta)
         exact = self.logs.exact
         seen = Parts(rate.value[exact], rate.gradient[:, exact], rate.hessian[:, :, exact])
-        _add(out, seen.times(self.weight[exact]))
+        out.add(seen.times(self.weight[exact]))
         end = self._log_of(hazard_parts(self.logs.lower, theta))
-        _add(out, end.times(-(self.shape + self.failures)))
+        out.add(end.times(-(self.shape + self.failures)))
         if self.selected:
             entry = self._log_of(hazard_parts(self.logs.entry, theta))
-            _add(out, entry.times(np.full(len(self.starts), self.shape)))
+            out.add(entry.times(np.full(len(self.starts), self.shape)))
         if self.gaps is not None:
-            _add(out, _averaged(self.gaps, end, theta))
+            out.add(_averaged(self.gaps, end, theta))
         out.value += self._constant()
 
     def log_likelihood(self, thetas: FloatArray) -> FloatArray:
@@ -103,9 +103,7 @@ class FrailRows:
         cells = len(self.weight)
         if self.gaps is not None:
             cells += len(self.gaps.car) * self.gaps.x.shape[1]
-        step = max(1, _CELLS // cells)
-        parts = [self._some(thetas[i : i + step]) for i in range(0, len(thetas), step)]
-        return np.concatenate(parts or [np.zeros(0)])
+        return in_steps(self._some, thetas, cells)
 
     def _some(self, thetas: FloatArray) -> FloatArray:
         ends = self._total(hazard_values(self.logs.lower, thetas))
@@ -227,9 +225,3 @@ def _averaged(gaps: Gaps, log_ends: Parts, theta: FloatArray) -> Parts:
     many = Parts(value.ravel(), gradient.reshape(size, -1), hessian.reshape(size, size, -1))
     begin = np.arange(len(gaps.starts)) * gaps.x.shape[1]
     return log_sum(many, gaps.log_share.ravel(), begin)
-
-
-def _add(out: Derivatives, parts: Parts) -> None:
-    out.value += float(parts.value.sum())
-    out.gradient += parts.gradient.sum(axis=-1)
-    out.hessian += parts.hessian.sum(axis=-1)

@@ -24,7 +24,7 @@ from planner.life.car_share import Multiplier, car_multiplier, life_on_car
 from planner.life.draws import draw_around
 from planner.life.fit import fit_life
 from planner.life.frail_rows import frail_rows
-from planner.life.maximise import maximise
+from planner.life.maximise import inverse, maximise
 from planner.life.model import ClockLife, Evidence, Life
 from planner.life.problem import pose
 from planner.life.terms import ExactRows, IntervalRows, Points, Terms
@@ -144,7 +144,7 @@ def _at_shape(rows: FrailRows, prior: LifePrior, begin: FloatArray) -> _AtShape:
         raise FitNotConverged(
             f"the life could not be fitted with a spread between cars of {rows.shape**-0.5:.2f}"
         )
-    covariance = _inverse(peak.information * problem.unit)
+    covariance = inverse(peak.information * problem.unit)
     log_marginal = peak.value * problem.unit + 0.5 * float(np.linalg.slogdet(covariance)[1])
     return _AtShape(rows, problem, peak, covariance, log_marginal)
 
@@ -178,12 +178,6 @@ def _averaged_life(
         prior=prior,
     )
     return life, which
-
-
-def _inverse(information: FloatArray) -> FloatArray:
-    size = np.sqrt(np.diag(information))
-    found: FloatArray = np.linalg.inv(information / np.outer(size, size)) / np.outer(size, size)
-    return 0.5 * (found + found.T)
 
 
 def _no_terms(clocks: tuple[Clock, ...]) -> Terms:

@@ -16,6 +16,7 @@ import numpy as np
 
 from planner.errors import SpellError
 from planner.history.spells import Spells
+from planner.life.likelihood import in_steps
 from planner.life.row_parts import (
     Parts,
     RowLogs,
@@ -32,16 +33,12 @@ from planner.life.row_parts import (
 from planner.life.terms import log_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import ArrayLike
 
     from planner.history.spells import Clock, FloatArray
     from planner.history.undated import UndatedSpells
     from planner.life.likelihood import Derivatives
     from planner.life.row_parts import IntArray
-
-_CELLS = 1_000_000
 
 
 class JoinedRows(Protocol):
@@ -85,11 +82,11 @@ class UndatedRows:
         """See :class:`JoinedRows`."""
         seen = log_sum(from_new_parts(self.logs, theta), self.log_share, self.starts)
         there = log_sum(hazard_parts(self.logs.entry, theta).times(-1.0), self.log_share, self.starts)
-        _add(out, (seen + there.times(-1.0)).times(self.weight))
+        out.add((seen + there.times(-1.0)).times(self.weight))
 
     def log_likelihood(self, thetas: FloatArray) -> FloatArray:
         """See :class:`JoinedRows`."""
-        return _in_steps(self._some, thetas, len(self.log_share))
+        return in_steps(self._some, thetas, len(self.log_share))
 
     def _some(self, thetas: FloatArray) -> FloatArray:
         seen = log_sum_values(from_new_values(self.logs, thetas), self.log_share, self.starts)
@@ -164,20 +161,19 @@ class SharedEvents:
         own = log_sum(log_rate_parts(self.logs, theta), self.log_fit, self.starts)
         share = np.exp(own.value - np.logaddexp(own.value, self.log_others))
         square = own.gradient[:, None, :] * own.gradient[None, :, :]
-        _add(
-            out,
+        out.add(
             Parts(
                 np.logaddexp(own.value, self.log_others),
                 share * own.gradient,
                 share * own.hessian + share * (1 - share) * square,
             ),
         )
-        _add(out, hazard_parts(self.logs.upper, theta).times(-1.0))
-        _add(out, hazard_parts(self.logs.entry, theta))
+        out.add(hazard_parts(self.logs.upper, theta).times(-1.0))
+        out.add(hazard_parts(self.logs.entry, theta))
 
     def log_likelihood(self, thetas: FloatArray) -> FloatArray:
         """See :class:`JoinedRows`."""
-        return _in_steps(self._some, thetas, len(self.log_fit))
+        return in_steps(self._some, thetas, len(self.log_fit))
 
     def _some(self, thetas: FloatArray) -> FloatArray:
         own = log_sum_values(log_rate_values(self.logs, thetas), self.log_fit, self.starts)
@@ -200,14 +196,3 @@ def undated_rows_of(undated: UndatedSpells) -> UndatedRows:
         starts,
         undated.weight,
     )
-
-
-def _add(out: Derivatives, parts: Parts) -> None:
-    out.value += float(parts.value.sum())
-    out.gradient += parts.gradient.sum(axis=-1)
-    out.hessian += parts.hessian.sum(axis=-1)
-
-
-def _in_steps(some: Callable[[FloatArray], FloatArray], thetas: FloatArray, rows: int) -> FloatArray:
-    step = max(1, _CELLS // max(1, rows))
-    return np.concatenate([some(thetas[i : i + step]) for i in range(0, len(thetas), step)] or [np.zeros(0)])

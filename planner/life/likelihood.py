@@ -15,7 +15,10 @@ import numpy as np
 from planner.life.interval_rows import interval_parts, log_chance
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from planner.history.spells import FloatArray
+    from planner.life.row_parts import Parts
     from planner.life.terms import ExactRows, Points, Terms
 
 _CELLS = 1_000_000
@@ -35,6 +38,12 @@ class Derivatives:
         return bool(
             np.isfinite(self.value) and np.isfinite(self.gradient).all() and np.isfinite(self.hessian).all()
         )
+
+    def add(self, parts: Parts) -> None:
+        """Add what rows contribute."""
+        self.value += float(parts.value.sum())
+        self.gradient += parts.gradient.sum(axis=-1)
+        self.hessian += parts.hessian.sum(axis=-1)
 
 
 def derivatives(terms: Terms, theta: FloatArray) -> Derivatives:
@@ -58,10 +67,21 @@ def log_likelihood(terms: Terms, thetas: FloatArray) -> FloatArray:
     cells = (
         sum(len(p.weight) for p in terms.points) + len(terms.exact.weight) + 2 * len(terms.intervals.weight)
     )
-    step = max(1, _CELLS // max(1, cells))
-    parts = [_some(terms, thetas[start : start + step]) for start in range(0, len(thetas), step)]
-    values = np.concatenate(parts) if parts else np.zeros(0)
+    values = in_steps(lambda some: _some(terms, some), thetas, cells)
     return np.where(np.isfinite(values), values, -np.inf)
+
+
+def in_steps(value: Callable[[FloatArray], FloatArray], thetas: FloatArray, cells: int) -> FloatArray:
+    """A value at many parameter vectors, so many at a time that not too many cells are worked on at once.
+
+    Args:
+        value: of some: (m, p) in, (m,) out.
+        thetas: all of them.
+        cells: that each of them works on.
+    """
+    step = max(1, _CELLS // max(1, cells))
+    parts = [value(thetas[start : start + step]) for start in range(0, len(thetas), step)]
+    return np.concatenate(parts or [np.zeros(0)])
 
 
 def _some(terms: Terms, thetas: FloatArray) -> FloatArray:

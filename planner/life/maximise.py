@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from planner.history.spells import FloatArray
+    from planner.history.spells import BoolArray, FloatArray
     from planner.life.likelihood import Derivatives
 
     Objective = Callable[[FloatArray], Derivatives]
@@ -117,3 +117,19 @@ def _judge(here: Derivatives, there: Derivatives, gain: float, mask: FloatArray)
         falls = np.abs(there.gradient * mask).max() < np.abs(here.gradient * mask).max()
         return "take" if falls else "stop"
     return "take" if there.value - here.value > 0.05 * gain else "refuse"
+
+
+def inverse(information: FloatArray, free: BoolArray | None = None) -> FloatArray:
+    """The covariance that an information matrix gives, symmetric to the last digit; 0 for what is not free.
+
+    Args:
+        information: positive definite in what is free, (p, p).
+        free: which parameters are, (p,); None: all.
+    """
+    out = np.zeros_like(information)
+    chosen = np.ones(len(information), dtype=np.bool_) if free is None else free
+    block = information[np.ix_(chosen, chosen)]
+    size = np.sqrt(np.diag(block))
+    found = np.linalg.inv(block / np.outer(size, size)) / np.outer(size, size)
+    out[np.ix_(chosen, chosen)] = 0.5 * (found + found.T)
+    return out

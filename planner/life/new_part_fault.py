@@ -1,7 +1,7 @@
 """How often a part is bad from the shelf or badly fitted: posterior of π0 for one kind and grade, from its first kilometres or years.
 
-S(t) = (1 - π0)·exp(-Λ(t)) once the first span is over. A faulty part shows itself within the span, evenly over it (judgement); a sound
-one wears as the life says. So an early failure is shared between fault and wear, and no early failure has to be sorted by hand.
+S(t) = (1 - π0)·exp(-Λ(t)) once the first span is over. A faulty part shows itself within the span, or on a car that needs longer for it
+within a year, evenly over what comes first (judgement); a sound one wears as the life says. So an early failure is shared between fault and wear, and no early failure has to be sorted by hand.
 
 Source: mixture of a limited failure population (Meeker 1987, Technometrics 29:51-65) with a Beta prior on the share.
 """
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import InputError, PriorError, SpellError
+from planner.life.early_failures import LONGEST, early, shown
 
 if TYPE_CHECKING:
     from planner.history.spells import FloatArray, Spells
@@ -88,17 +89,17 @@ def summed_up(
     """What a posterior of the share, given on values of it, says beside the rows it came from."""
     mean = float(mass @ share)
     low, high = (float(share[np.searchsorted(np.cumsum(mass), at)]) for at in (0.1, 0.9))
-    early = ~rows.censored & (rows.bounds[0].upper <= span)
+    failed_early = early(rows, span)
     guilty = mean * bad / (mean * bad + (1 - mean) * sound)
-    weight = rows.weight[early]
+    weight = rows.weight[failed_early]
     return NewPartFault(
-        mean, low, high, float(rows.weight.sum()), float(weight.sum()), float(weight @ guilty[early])
+        mean, low, high, float(rows.weight.sum()), float(weight.sum()), float(weight @ guilty[failed_early])
     )
 
 
 def from_new(spells: Spells) -> Spells:
     """The parts watched from new; SpellError where there is none."""
-    new = np.all([bounds.entry == 0 for bounds in spells.bounds], axis=0)
+    new = spells.from_new
     if not new.any():
         raise SpellError("spells", "at least one part watched from new", spells)
     return spells.take(new)
@@ -106,11 +107,12 @@ def from_new(spells: Spells) -> Spells:
 
 def chances_of(rows: Spells, life: Life, span: float) -> tuple[FloatArray, FloatArray]:
     """Likelihood of each row for a bad part and for a sound one."""
-    first, exact, censored = rows.bounds[0], rows.exact, rows.censored
+    exact, censored = rows.exact, rows.censored
     rate = np.ones(len(rows)) if rows.km_per_year is None else np.where(exact, rows.km_per_year, 1.0)
-    shown_lower = np.minimum(first.lower / span, 1.0)
-    shown_upper = np.where(censored, 1.0, np.minimum(first.upper / span, 1.0))
-    bad = np.where(exact, np.where(first.upper <= span, rate / span, 0.0), shown_upper - shown_lower)
+    lower, upper = shown(rows, span)
+    pace = np.maximum(rate / span, 1 / LONGEST) if len(rows.clocks) == 2 else rate / span
+    within = np.minimum(upper, 1.0) - np.minimum(lower, 1.0)
+    bad = np.where(exact, np.where(upper <= 1.0, pace, 0.0), within)
     names = ("km" if clock == "distance" else "years" for clock in rows.clocks)
     at = dict(zip(names, rows.bounds, strict=True))
     good = life.survival(**{name: bounds.lower for name, bounds in at.items()})

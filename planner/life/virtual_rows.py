@@ -11,15 +11,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.life.likelihood import Derivatives
+from planner.life.likelihood import Derivatives, in_steps
 from planner.life.row_parts import Parts, log_failed_parts, log_sum, log_sum_values, masked
 from planner.life.terms import log_of
 
 if TYPE_CHECKING:
     from planner.history.spells import Clock, FloatArray, Spells
     from planner.life.row_parts import IntArray
-
-_CELLS = 1_000_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,9 +111,7 @@ class ChangingRows:
 
     def values(self, shared: FloatArray) -> FloatArray:
         """Log-likelihood at many: (m, shared) in, (m,) out."""
-        step = max(1, _CELLS // max(1, len(self.entry[0].spent)))
-        parts = [self._some(shared[i : i + step]) for i in range(0, len(shared), step)]
-        return np.concatenate(parts or [np.zeros(0)])
+        return in_steps(self._some, shared, len(self.entry[0].spent))
 
     def _some(self, shared: FloatArray) -> FloatArray:
         with np.errstate(over="ignore", invalid="ignore", divide="ignore"):

@@ -18,19 +18,16 @@ _BECAUSE = {
     "distance": "by then it will have covered the distance at which renewing pays",
     "age": "by then it will have reached the age at which renewing pays",
     "cap": "the limit of maker or authority falls then, and no evidence lengthens it",
-    "risk limit": "from then on its chance of having failed since fitting is above the limit set for it",
+    "risk limit": "from then on its chance of having {ended} since fitting is above the limit set for it",
 }
 _BECAUSE_NOW = {
     "distance": "it has covered the distance at which renewing pays",
     "age": "it has reached the age at which renewing pays",
     "cap": "it has reached the limit of maker or authority, which no evidence lengthens",
-    "risk limit": "its chance of having failed since fitting has reached the limit set for it",
+    "risk limit": "its chance of having {ended} since fitting has reached the limit set for it",
 }
-_TO_A_LIMIT = {
-    "chance of having failed since fitting": "chance of having reached its wear limit since fitting",
-    "before it fails doesn't pay: leave it and carry a spare": "before it reaches its limit doesn't pay: check it and use it until then",
-}
-"""Words for what is worn to a measured limit before it fails."""
+_LEAVE_IT = "Renewing it before it fails doesn't pay: leave it and carry a spare."
+_LEAVE_TO_ITS_LIMIT = "Renewing it before it reaches its limit doesn't pay: check it and use it until then."
 
 _DECADES = 30
 _UNKNOWN = "Nobody knows when it was fitted, so it is treated as old."
@@ -38,17 +35,15 @@ _UNKNOWN = "Nobody knows when it was fitted, so it is treated as old."
 
 def due_in_words(dates: DueDates, status: Status, today: date) -> str:
     """One or two plain sentences; months rather than days, years where it is far off."""
+    ended = "reached its wear limit" if dates.to_a_limit else "failed"
     if status == "run to failure":
-        text = "Renewing it before it fails doesn't pay: leave it and carry a spare."
+        text = _LEAVE_TO_ITS_LIMIT if dates.to_a_limit else _LEAVE_IT
     elif status == "due now":
-        text = f"Due now: {_BECAUSE_NOW[dates.decides]}."
+        text = f"Due now: {_BECAUSE_NOW[dates.decides].format(ended=ended)}."
     elif dates.likely is not None and dates.likely.year - today.year > _DECADES:
         text = "Nothing to do for decades, as this car is used."
     else:
-        text = f"Due {_window(dates, today)}: {_BECAUSE[dates.decides]}."
-    if dates.to_a_limit:
-        for failing, reaching in _TO_A_LIMIT.items():
-            text = text.replace(failing, reaching)
+        text = f"Due {_window(dates, today)}: {_BECAUSE[dates.decides].format(ended=ended)}."
     return f"{text} {_UNKNOWN}" if dates.age_unknown else text
 
 

@@ -55,6 +55,9 @@ def backtest(
     that were followed longer. No fit of today is used, except by histories' tracks: which turn of the dial an early reading
     stood on may have been settled by a later one.
 
+    What is judged is the kind's own life, fitted plainly: not what single cars do to parts, bad new parts, a part's own measurements
+    or what repairs leave, of which forecasts know more.
+
     Args:
         histories: parts of one kind, of any number of cars.
         clocks: "distance", "age" or both.

@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from api.backtests.service import NOT_YET
+from api.backtests.service import JUDGED, NOT_YET
 from tests.api.history.making import car, fitment, items, odometer, problem, removal
 
 PATH = "/v1/part-kinds/rotor_arm/backtest"
@@ -48,6 +48,7 @@ def test_a_job_looks_back_and_the_answer_stays(fleet, client, reading, stranger,
     assert (found["cars"], found["cars_asked"], found["failures"], found["enough"]) == (4, 4, 12, True)
     assert (found["every"], found["horizon_years"], found["first"]) == ("year", 1.0, None)
     assert told["words"] == job["result"]["words"] != NOT_YET
+    assert told["words"].endswith(JUDGED)
     assert found["observed"] == job["result"]["observed"] == pytest.approx(12)
     assert found["ratio"]["low"] <= found["ratio"]["value"] <= found["ratio"]["high"]
     assert {one["name"] for one in found["scores"]} == {"predictions", "rule of thumb", "the book alone"}

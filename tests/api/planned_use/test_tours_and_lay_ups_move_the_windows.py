@@ -97,6 +97,13 @@ def test_two_plans_share_no_day(client, vehicle):
     [
         ({"ends_on": (SOON + timedelta(days=366)).isoformat()}, "ends_on"),
         ({"ends_on": (SOON - timedelta(days=1)).isoformat()}, "ends_on"),
+        (
+            {
+                "starts_on": (TODAY - timedelta(days=30)).isoformat(),
+                "ends_on": (TODAY - timedelta(days=3)).isoformat(),
+            },
+            "ends_on",
+        ),
         ({"distance": None}, "distance"),
         ({"distance": {"value": -5, "unit": "km"}}, "distance.value"),
         ({"distance": {"value": 0, "unit": "km"}}, "distance.value"),

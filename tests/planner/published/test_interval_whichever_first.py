@@ -123,3 +123,16 @@ def test_a_malformed_fleet_is_refused(rates, weights, field):
     with pytest.raises(UsageError) as refused:
         best_kind_rule(known_life(age=(3, 10)), Costs(1, 5), rates, weights)
     assert refused.value.field == field
+
+
+@pytest.mark.parametrize("discount", [0.0, 0.2])
+def test_a_rule_for_cars_of_one_use_is_their_own_best_interval_at_the_same_discount(discount):
+    life, costs = known_life(age=(3.0, 10.0)), Costs(50.0, 500.0)
+    own = best_interval(life, costs, 5_000.0, discount=discount)
+    rule = best_kind_rule(life, costs, [5_000.0], [1.0], discount=discount)
+    assert rule.cost_per_year == pytest.approx(own.cost_per_year, rel=3e-3)
+    assert rule.cost_run_to_failure == pytest.approx(own.cost_run_to_failure, rel=3e-3)
+    low, high = own.within_5_percent  # the optimum is flat
+    assert low < min(rule.years, rule.km / 5_000.0) < high
+    other = best_interval(life, costs, 5_000.0, discount=0.2 - discount)
+    assert rule.cost_per_year != pytest.approx(other.cost_per_year, rel=0.02)

@@ -90,6 +90,17 @@ def test_the_cost_picture_tells_the_advice_and_what_doing_without_costs():
     assert "within 5 % of the advice" in letters(picture)
 
 
+def test_the_cost_picture_discounts_as_the_advice_does():
+    """Where renewing is the advice, the curve at it costs what the advice says, at any discount rate."""
+    life, costs = known_life(age=(3.0, 10.0)), Costs(planned=50.0, failure=500.0)
+    rule = best_interval(life, costs, 1_400.0, discount=0.2)
+    plain, later = (
+        interval_cost(life, costs, km_per_year=1_400.0, interval=rule, discount=rate) for rate in (0.0, 0.2)
+    )
+    assert f"Running to failure costs about {rule.cost_run_to_failure:.0f} a year" in later.text
+    assert later.text != plain.text
+
+
 def test_run_to_failure_marks_no_interval():
     life, costs = known_life(age=(1.0, 10.0)), Costs(planned=50.0, failure=60.0)
     picture = interval_cost(life, costs, km_per_year=1_400.0, interval=best_interval(life, costs, 1_400.0))

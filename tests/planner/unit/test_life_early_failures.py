@@ -9,6 +9,8 @@ from planner.errors import SpellError
 from planner.history.spells import Spells
 from planner.life.early_failures import early, early_as_censored, failed_at_once, span_of
 from planner.life.fit import fit_life
+from planner.life.model import known_life
+from planner.life.new_part_fault import chances_of, new_part_fault
 from planner.life.prior import ClockPrior, LifePrior
 
 SPELLS = Spells.on_both(
@@ -24,6 +26,27 @@ SPELLS = Spells.on_both(
 
 def test_only_failures_from_new_within_the_span_are_early():
     assert early(SPELLS, span_of(SPELLS)).tolist() == [True, False, False, False]
+
+
+def test_a_part_that_took_years_for_its_first_kilometres_was_not_bad_from_new():
+    """1,500 km in six years on a car that hardly moves: by distance alone it would count as an early failure."""
+    fast, slow = (
+        Spells.on_both([1_500.0], [1_500.0], [0.3], [0.3]),
+        Spells.on_both([1_500.0], [1_500.0], [6.0], [6.0]),
+    )
+    assert early(fast, 2_000.0).tolist() == [True]
+    assert early(slow, 2_000.0).tolist() == [False]
+    life = known_life(distance=(2.0, 60_000.0), age=(2.0, 10.0))
+    assert chances_of(fast, life, 2_000.0)[0] == pytest.approx(
+        5_000.0 / 2_000.0
+    )  # per year, evenly over 2,000 km
+    assert chances_of(slow, life, 2_000.0)[0] == 0.0
+    assert new_part_fault(fast, life, span=2_000.0).mean > new_part_fault(slow, life, span=2_000.0).mean
+
+
+def test_a_part_good_after_a_year_on_a_slow_car_has_shown_itself_sound():
+    good = Spells.on_both([500.0], [np.inf], [1.2], [np.inf])
+    assert chances_of(good, known_life(distance=(2.0, 60_000.0), age=(2.0, 10.0)), 2_000.0)[0] == 0.0
 
 
 def test_they_count_as_good_so_far():

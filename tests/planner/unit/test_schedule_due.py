@@ -1,6 +1,7 @@
 """Due windows: whichever clock first, a window from uncertain use, never past a limit, words that say why."""
 
 import math
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -8,7 +9,7 @@ import pytest
 
 from planner.errors import UsageError
 from planner.interval import NO_CAP, Cap, Costs, interval_table
-from planner.schedule import InService, due_dates, due_window, rate_on_own_path
+from planner.schedule import DueDates, InService, due_dates, due_window, rate_on_own_path
 from tests.planner.unit.schedule_stand_ins import Days, Use, interval, steady
 from tests.planner.unit.test_interval_best import uncertain_life
 
@@ -206,3 +207,22 @@ def test_the_own_path_meets_the_best_renewal_of_its_own_rate():
     # to the half percent that a table is interpolated to
     assert (km + rate * wait)[:3] == pytest.approx((own * best)[:3], rel=5e-3)
     assert own[3] == pytest.approx(30_000)
+
+
+def test_a_part_that_reaches_a_limit_before_it_fails_is_spoken_of_so():
+    day = date(2027, 5, 1)
+    failing = DueDates(day, day, day, None, "risk limit")
+    reaching = replace(failing, to_a_limit=True)
+    assert "chance of having failed since fitting is above" in failing.as_of(date(2026, 1, 1)).reason
+    assert (
+        "chance of having reached its wear limit since fitting is above"
+        in reaching.as_of(date(2026, 1, 1)).reason
+    )
+    assert (
+        "reached its wear limit since fitting has reached the limit"
+        in reaching.as_of(date(2028, 1, 1)).reason
+    )
+    never = DueDates(None, None, None, None, "run to failure", to_a_limit=True)
+    assert never.as_of(day).reason == (
+        "Renewing it before it reaches its limit doesn't pay: check it and use it until then."
+    )

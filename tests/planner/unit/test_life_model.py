@@ -180,6 +180,25 @@ def test_stored_life_comes_back():
     assert again.survival(km=2e4, years=5) == life.survival(km=2e4, years=5)
 
 
+def test_a_life_stored_as_schema_1_loads_as_it_was_written():
+    # Written out by hand after the schema: whole numbers, nulls for what is not known, a key that nobody reads.
+    stored = {
+        "schema": 1, "distance": None, "age": {"shape": 2, "scale": 9.5}, "log_likelihood": None,
+        "covariance": [[0, 0], [0, 0]], "draws": [[0.6931472, 2.251292]],
+        "evidence": {"histories": 3, "failures": 0.5, "prior_share": 1},
+        "diagnostics": {"effective_sample_size": 1, "pareto_k": None, "sampler": "none"},
+        "prior": {"distance": None, "age": {"p10": 6, "p50": 18.0, "spread_scale": 0.5, "spread_shape": 0.35}},
+        "known_shape": True, "note": "left alone",
+    }  # fmt: skip
+    life = Life.from_dict(stored)
+    assert (life.distance, life.age.shape, life.age.scale) == (None, 2.0, 9.5)
+    assert life.draws.tolist() == [[0.6931472, 2.251292]]
+    assert (life.evidence.histories, life.evidence.failures, life.known_shape) == (3.0, 0.5, True)
+    assert np.isnan(life.log_likelihood)
+    assert np.isnan(life.diagnostics.pareto_k)
+    assert life.prior == LifePrior(age=ClockPrior(p10=6, p50=18))
+
+
 def test_known_life_is_stored_without_nan():
     text = json.dumps(BOTH.to_dict(), allow_nan=False)
     assert np.isnan(Life.from_dict(json.loads(text)).log_likelihood)
@@ -196,20 +215,39 @@ def test_stored_life_without_data_refuses_the_likelihood_ratio():
 
 
 @pytest.mark.parametrize(
-    "spoil",
+    ("spoil", "field"),
     [
-        lambda c: c.update(schema=99),
-        lambda c: c.pop("draws"),
-        lambda c: c.update(draws=[[1.0]]),
-        lambda c: c.update(covariance="x"),
-        lambda c: c.update(distance=None),
-        lambda c: c.update(evidence={"histories": 1}),
+        (lambda c: c.update(schema=99), "schema"),
+        (lambda c: c.update(schema=True), "schema"),
+        (lambda c: c.pop("draws"), "draws"),
+        (lambda c: c.update(draws=[[1.0]]), "draws"),
+        (lambda c: c.update(draws=[]), "draws"),
+        (lambda c: c["draws"][3].__setitem__(1, None), "draws"),
+        (lambda c: c["draws"][3].__setitem__(1, float("nan")), "draws"),
+        (lambda c: c.update(draws=[["1", "2", "3", "4"]]), "draws"),
+        (lambda c: c.update(covariance="x"), "covariance"),
+        (lambda c: c["covariance"][0].__setitem__(0, None), "covariance"),
+        (lambda c: c.update(distance=None), "covariance"),
+        (lambda c: c.update(distance=None, age=None), "distance, age"),
+        (lambda c: c["distance"].update(shape=float("nan")), "distance.shape"),
+        (lambda c: c["distance"].update(shape=-2.0), "distance.shape"),
+        (lambda c: c["age"].update(scale="12"), "age.scale"),
+        (lambda c: c["age"].pop("scale"), "age.scale"),
+        (lambda c: c.update(age=7), "age"),
+        (lambda c: c.update(evidence={"histories": 1}), "evidence.failures"),
+        (lambda c: c["evidence"].update(histories="3"), "evidence.histories"),
+        (lambda c: c["evidence"].update(failures=-1), "evidence.failures"),
+        (lambda c: c["diagnostics"].update(pareto_k="0.1"), "diagnostics.pareto_k"),
+        (lambda c: c.update(log_likelihood="low"), "log_likelihood"),
+        (lambda c: c.update(known_shape=0), "known_shape"),
+        (lambda c: c.update(prior={"distance": None, "age": {"p10": "6", "p50": 18}}), "prior.age.p10"),
     ],
 )
-def test_malformed_stored_life_is_refused(spoil):
+def test_malformed_stored_life_is_refused_by_field(spoil, field):
     content = fitted().to_dict()
     spoil(content)
-    with pytest.raises(InputError):
+    with pytest.raises(InputError) as refused:
         Life.from_dict(content)
+    assert refused.value.field == field
     with pytest.raises(InputError):
         Life.from_dict("life")

@@ -10,6 +10,7 @@ from api.bridge.decisions import snooze_of
 from api.bridge.terms import terms_of
 from planner.catalogue import load_catalogue
 from planner.interval import Cap, Costs, Interval
+from planner.interval.costs import HOURLY_RATE
 from planner.risk import set_of
 from planner.schedule import InService, PlannedPart, rate_on_own_path
 from planner.usage import Usage
@@ -25,9 +26,6 @@ if TYPE_CHECKING:
     from api.storage.tables import KindSettings, PutOff
     from planner.interval import IntervalTable
     from planner.schedule import Snooze
-
-HOURLY_RATE = 60.0
-"""What an hour behind a shared access is worth, of the order of a euro (the same judgement as the default costs)."""
 
 _A_DAY = 1.0 / 365.25
 _A_KM = 1.0

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 
 from api.bridge.records import km_of
 from planner.interval import Cap, Costs, book_cap, default_costs, shortest
+from planner.interval.costs import HOURLY_RATE
 from planner.interval.ways import Checking, Thumb
 
 if TYPE_CHECKING:
@@ -21,9 +22,6 @@ if TYPE_CHECKING:
 
 THUMB = 0.6
 """The rule of thumb renews at this share of the age at which half of the parts have failed by the book."""
-
-HOURLY_RATE = 60.0
-"""What an hour of looking is worth, of the order of a euro (the same judgement as the default costs)."""
 
 NO_THUMB = Thumb(None, None)
 

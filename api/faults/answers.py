@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from api.bridge.words import priced, significant
+from api.faults.case import name_of
 from api.faults.shown import (
     FaultFindingItem,
     FaultFindingOut,
@@ -114,9 +115,7 @@ def _besides(warning: str, stop_driving: str) -> str | None:
 
 def part_name(row: Row, fitment_id: str) -> str:
     """What the keeper calls a part that was on the car."""
-    part = next(part for part in row.opened_with["parts"] if part["fitment_id"] == fitment_id)
-    name = load_catalogue()[part["kind"]].name_gb
-    return f"{name} ({part['position']})" if part["position"] else name
+    return name_of(next(part for part in row.opened_with["parts"] if part["fitment_id"] == fitment_id))
 
 
 def _plain(row: Row) -> dict[str, Any]:

@@ -25,6 +25,7 @@ from planner.faults import (
 )
 from planner.faults.unknown_age import accrued_of_unknown_age, possible_days
 from planner.history.dates import years_between
+from planner.interval.costs import HOURLY_RATE
 from planner.units import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
@@ -42,9 +43,6 @@ if TYPE_CHECKING:
     from planner.faults import FaultFinding
     from planner.faults.values import Step
     from planner.life.model import Life
-
-HOURLY_RATE = 60.0
-"""What an hour counts, of the order of a euro: the planner's own figure."""
 
 DRAWS = 400
 """Draws of every part's hazard: as many as a stored life has."""
@@ -137,6 +135,12 @@ def cure_of(row: Row) -> dict[str, Any] | None:
     return last if last.get("cured") else None
 
 
+def name_of(part: dict[str, Any]) -> str:
+    """What a part that was on the car at the opening is called in its case."""
+    name = load_catalogue()[part["kind"]].name_gb
+    return f"{name} ({part['position']})" if part["position"] else name
+
+
 def kind_of(row: Row) -> dict[str, str]:
     """Part kind of each part that was on the car, by fitment."""
     return {part["fitment_id"]: part["kind"] for part in row.opened_with["parts"]}
@@ -149,8 +153,7 @@ def _checked(step: dict[str, Any]) -> Checked:
 
 
 def _part(part: dict[str, Any], row: Row, lives: dict[str, Stored]) -> PartOnCar:
-    kind = load_catalogue()[part["kind"]]
-    name = f"{kind.name_gb} ({part['position']})" if part["position"] else kind.name_gb
+    kind, name = load_catalogue()[part["kind"]], name_of(part)
     if "since" not in part:
         return PartOnCar(part["fitment_id"], kind, 0.0, name)
     stored = lives.get(part["model_id"] or "") or models.book_of(kind.id)

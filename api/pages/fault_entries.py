@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from api.faults import case, closing, service, shelf, steps
+from api.faults.answers import part_name
 from api.faults.schemas import ClosingCreate, FaultFindingCreate, StepCreate, StepTakenBack
-from api.pages.car_page import part_name
 from api.pages.entries import Entry
 from api.pages.form_content import Around
 from api.pages.forms import Form
 from api.problems import Conflict, NotFound
 from api.vehicles.service import found
-from planner.catalogue import load_catalogue, load_conditions
+from planner.catalogue import load_conditions
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -140,11 +140,7 @@ def _suspects_and_others(row: FaultFinding) -> dict[str, Words]:
 
 def _parts(row: FaultFinding, fitment_ids: list[str]) -> Words:
     """Parts that were on the car, by name."""
-    on_car = {part["fitment_id"]: part for part in row.opened_with["parts"]}
-    return [
-        (one, part_name(load_catalogue()[on_car[one]["kind"]].name_gb, on_car[one]["position"]))
-        for one in fitment_ids
-    ]
+    return [(one, part_name(row, one)) for one in fitment_ids]
 
 
 OPEN = Entry(

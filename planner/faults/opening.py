@@ -22,7 +22,7 @@ from planner.faults.values import (
     Reading,
     Renewed,
 )
-from planner.interval.costs import PART_PRICE
+from planner.interval.costs import HOURLY_RATE, PART_PRICE
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
@@ -134,7 +134,7 @@ def open_finding(
     noticed: Collection[str] = (),
     steps: Sequence[Step] = (),
     shares: Mapping[str, float] | None = None,
-    hourly_rate: float = 60.0,
+    hourly_rate: float = HOURLY_RATE,
     fault_present: float = 1.0,
     hand_over: HandOver | None = None,
 ) -> FaultFinding:

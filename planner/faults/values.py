@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from planner.faults.errors import FaultError
 from planner.faults.guards import chance, finite, hazard, share, truth, words
+from planner.interval.costs import HOURLY_RATE
 
 Chance: TypeAlias = float | NDArray[np.float64]
 """A probability or a hazard: one number, or one per posterior draw (all parts' draws in the same order)."""
@@ -250,7 +251,7 @@ class FaultFinding:
     checks: tuple[Check, ...] = ()
     steps: tuple[Step, ...] = ()
     hand_over: HandOver = field(default_factory=lambda: HandOver(money=250.0, cure_elsewhere=150.0))
-    hourly_rate: float = 60.0
+    hourly_rate: float = HOURLY_RATE
     fault_present: float = 1.0
     stop_driving: str = ""
     warning: str = ""

@@ -15,6 +15,9 @@ PART_PRICE = {"A": 12.0, "B": 40.0, "C": 155.0, "D": 550.0, "E": 1400.0}
 """Middle price per cost class (judgement): the geometric middle of A < 20, B 20-80, C 80-300, D 300-1,000
 and a guess for E > 1,000, in units of the order of a euro of the 2020s."""
 
+HOURLY_RATE = 60.0
+"""What an hour counts where nobody says otherwise (judgement), in the same units."""
+
 LABOUR_SHARE = 0.5
 """Share of the labour that a planned renewal carries (judgement): it is done at a visit together with other
 work behind the same access, so about half of the time stands against this part alone."""
@@ -84,7 +87,7 @@ class Costs:
             raise CostError("new_part_fault", "a chance of 0 or more and below 1", self.new_part_fault)
 
 
-def default_costs(kind: PartKind, *, hourly_rate: float = 60.0) -> Costs:
+def default_costs(kind: PartKind, *, hourly_rate: float = HOURLY_RATE) -> Costs:
     """Costs of a kind from the catalogue's cost class, labour hours and failure effect.
 
     Every figure behind them is judgement (see the constants of this file) and meant to be overridden by the

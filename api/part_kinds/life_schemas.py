@@ -84,7 +84,7 @@ class NewPartsOut(Answer):
         mean: posterior mean of the share.
         low, high: its 80 % limits.
         parts: how many parts were watched from new.
-        early: how many of them failed in their first 2,000 km (three months where only age wears them).
+        early: how many of them failed in their first 2,000 km, and where age wears them too within a year (three months where only age does).
         by_fault: how many of those by a fault of the new part rather than by wear.
     """
 

@@ -92,3 +92,22 @@ def test_a_long_curve_is_thinned_and_keeps_its_ends():
     kept = curve_of({KEY: records_alone(Spells.on_age(lower=years, upper=years))}, "age")
     assert len(kept.times) == 400
     assert (kept.times[0], kept.times[-1]) == (1.0, 20.0)
+
+
+@pytest.mark.usefixtures("refitted")
+def test_the_advice_stands_on_the_page_at_a_discount_rate_and_with_bad_new_parts_learnt(
+    fleet, client, keeper
+):
+    assert client.get(f"/v1/part-kinds/{KIND}/life").json()["new_parts"] is not None
+    plain = keeper.get(f"/pages/kinds/{KIND}").text
+    assert "the interval on the present ones is not worked out yet" not in plain
+    answer = client.patch("/v1/fleet", json={"discount_rate": 0.1}, headers={"If-Match": "*"})
+    assert all(
+        fleet.wait_for_job(job)["state"] == "succeeded" for job in answer.raise_for_status().json()["jobs"]
+    )
+    later = keeper.get(f"/pages/kinds/{KIND}").text
+    assert "the interval on the present ones is not worked out yet" not in later
+    assert "What a repair" in later or "A repair leaves about" in later
+    cost = f"/pages/kinds/{KIND}/cost.svg"
+    assert letters(keeper, cost) != []
+    assert later != plain

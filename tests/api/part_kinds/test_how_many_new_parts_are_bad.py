@@ -47,6 +47,9 @@ def test_early_failures_raise_the_share_and_the_forecasts_reckon_with_it(fleet, 
     assert "16 watched from new, 6 of them failed early" in found["words"]
     (used,) = reckoned_with(fleet)
     assert used == pytest.approx(found["mean"], rel=0.01)
+    ended = fleet.wait_for_job(client.post(f"/v1/part-kinds/{KIND}/rules").headers["Location"])
+    assert ended["state"] == "succeeded"
+    assert client.get(f"/v1/part-kinds/{KIND}/rule").json()["up_to_date"] is True
 
 
 def test_sound_parts_lower_it(fleet, client):

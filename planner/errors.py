@@ -5,6 +5,8 @@ PlannerError
 │   ├── CatalogueError      a part kind's data are wrong, or the kind is unknown
 │   │   └── UnknownPartKind
 │   ├── RecordError         a history record contradicts itself or another record
+│   │   ├── WearContradicted  measurements go back from the limit: no wear does
+│   │   └── WearUneven      measurements go towards the limit along no line
 │   ├── SpellError          arrays of spells are malformed
 │   ├── PriorError          a prior's quantiles or spreads make no sense
 │   ├── CostError           costs, risks or caps make no sense
@@ -49,6 +51,14 @@ class UnknownPartKind(CatalogueError):  # noqa: N818 - reads as the trade says i
 
 class RecordError(InputError):
     """A history record contradicts itself or another record."""
+
+
+class WearContradicted(RecordError):  # noqa: N818 - reads as the trade says it
+    """Measurements of one part move away from its limit beyond their error: an unrecorded renewal, or a wrong figure or unit."""
+
+
+class WearUneven(RecordError):  # noqa: N818 - reads as the trade says it
+    """Measurements of one part move towards its limit, along no line within their error: the rate has changed."""
 
 
 class SpellError(InputError):

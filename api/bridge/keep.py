@@ -16,7 +16,7 @@ from api.bridge.clocks import UNREPAIRED, counted
 from api.bridge.coefficients import Coefficients
 from api.bridge.measured import on_path, seen
 from api.bridge.models import in_force
-from api.bridge.one_part import FOR_SALE, OwnCar, road_ahead, sold_ahead, worked_out
+from api.bridge.one_part import FOR_SALE, NEVER_LATER, OwnCar, road_ahead, sold_ahead, worked_out
 from api.bridge.records import km_of, planned_record
 from api.bridge.words import interval_words, repairs_words
 from api.notices.watch import telling
@@ -38,9 +38,9 @@ if TYPE_CHECKING:
     from api.bridge.clocks import Counted
     from api.bridge.gather import Car, Part
     from api.bridge.models import InForce
+    from api.bridge.one_part import WorkedOut
     from api.notices.dates import Because
     from api.storage.tables import OdometerReading
-    from planner.interval import Interval
     from planner.units import DistanceUnit
     from planner.usage import Usage
 
@@ -197,7 +197,7 @@ def forecast(
     """The columns of a forecast that are worked out."""
     found = worked_out(since, usage, force, cap, its)
     due = found.due
-    said = _reason(found.interval, usage, force, unit, its) + repairs_words(since, unit)
+    said = _reason(found, usage, force, unit, its) + repairs_words(since, unit)
     return {
         "due_earliest": due.earliest,
         "due_likely": due.likely,
@@ -212,10 +212,10 @@ def forecast(
     }
 
 
-def _reason(interval: Interval, usage: Usage, force: InForce, unit: DistanceUnit, its: OwnCar) -> str:
-    said = said_of(force) + interval_words(interval, force.life.clocks, unit)
+def _reason(found: WorkedOut, usage: Usage, force: InForce, unit: DistanceUnit, its: OwnCar) -> str:
+    said = said_of(force) + interval_words(found.interval, force.life.clocks, unit)
     if its.path is not None:
-        return f"{its.path.words} {said}"
+        return f"{its.path.words} {NEVER_LATER if found.held else ''}{said}"
     if its.sell_on is None or force.kind.safety or not sold_ahead(its.sell_on, usage.as_of):
         return said
     return f"{FOR_SALE.format(day=its.sell_on.isoformat())} {said}"

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Self, cast
 
-from planner.errors import InputError, RecordError
+from planner.errors import InputError, RecordError, WearContradicted, WearUneven
 from planner.history.measurements import measured_wear
 from planner.interval import best_wait
 from planner.interval.wording import rounded, years_in_words
@@ -25,11 +25,19 @@ if TYPE_CHECKING:
     from planner.history.spells import Clock
     from planner.interval import Cap, Interval
     from planner.life.model import Life
+    from planner.life.wear_path import WearPath
     from planner.units import DistanceUnit
     from planner.usage import Usage
 
+_WAY = 2
+"""Raised when the way from measurements to a path changes, so that stored paths are made anew."""
+
 _THINNED = 4
 """Every so many draws of a life are used for a path: it is averaged over far more points than that."""
+
+
+NO_WEAR = "an unrecorded renewal, a wrong figure or a wrong unit?): they are left aside and such parts' usual life stands"
+"""What is said where measurements go back from the limit; the bracket is opened by the sentence."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +62,7 @@ class Seen:
     def mark(self) -> list[Any]:
         """What a path is made from: while it is the same, so is the path."""
         wear = self.wear
-        return [wear.clock, wear.at.tolist(), wear.value.tolist(), wear.unit, self.limit, wear.set_at]
+        return [_WAY, wear.clock, wear.at.tolist(), wear.value.tolist(), wear.unit, self.limit, wear.set_at]
 
 
 @dataclass(frozen=True)
@@ -64,8 +72,8 @@ class OnPath:
     Attributes:
         mark: what it was made from.
         clock: that the figure was measured against.
-        points: clocks from fitting (km or years) at which the limit is reached, each as likely; empty for one measurement,
-            whose rate is the kind's and whose life is therefore the kind's too.
+        points: clocks from fitting (km or years) at which the limit is reached, each as likely; empty for one measurement, whose
+            rate is the kind's, and for measurements that no wear can have made: the life is then the kind's too.
         words: what was measured, and where the limit is.
         last_on: day of the last measurement.
         reached: the part's clock then.
@@ -91,7 +99,7 @@ class OnPath:
         return cls(**{**content, **read})
 
     def life(self, life: Life) -> Life:
-        """The part's own life, its kind's where there was one measurement only."""
+        """The part's own life, its kind's where the measurements tell no rate."""
         return life_on_path(life, self.clock, self.points) if self.points else life
 
 
@@ -121,7 +129,11 @@ def seen(history: PartHistory, kind: PartKind, today: date) -> Seen | None:
 
 
 def on_path(found: Seen, force: InForce, unit: DistanceUnit) -> OnPath:
-    """Where a part's own path puts its limit; with one measurement its kind's life stays the word on it."""
+    """Where a part's own path puts its limit.
+
+    With one measurement, or figures that no wear can have made, its kind's life stays the word on it. Where its rate has changed
+    the last two measurements are followed.
+    """
     wear, clock = found.wear, found.wear.clock
     reached = float(wear.set_at + wear.at[-1])
     said = f"Measured {wear.value[-1]:g} {wear.unit} on {found.last_on.isoformat()}, limit {found.limit:g} {wear.unit}"
@@ -133,15 +145,32 @@ def on_path(found: Seen, force: InForce, unit: DistanceUnit) -> OnPath:
         return answer(": the limit is reached")
     if len(wear.at) < 2:
         return answer(": one measurement: the rate is that of such parts")
-    thinned = replace(force.life, draws=force.life.draws[::_THINNED])
-    then = replace(wear, now=float(wear.at[-1]))
     try:
-        path = wear_path(then, thinned, limit=found.limit, error=found.error)
+        path, basis = _path(found, force.life)
+    except WearContradicted:
+        return answer(f": {_figures(wear)} go back from it, as no wear does ({NO_WEAR}")
     except InputError:  # measured along no line that leads to the limit
-        return answer(": the measurements show no wear towards it yet")
+        return answer(": the measurements show no wear towards it yet: such parts' usual life stands")
     low, likely, high = (_far(at, clock, unit) for at in path.remaining)
-    away = f"; at this part's own wear it was then about {likely} away ({low} to {high}), from {path.basis}"
+    away = f"; at this part's own wear it was then about {likely} away ({low} to {high}), from {basis}"
     return answer(away, limit_points(path, wear.set_at))
+
+
+def _path(found: Seen, life: Life) -> tuple[WearPath, str]:
+    """The path as of the last measurement, and what it rests on in words."""
+    thinned = replace(life, draws=life.draws[::_THINNED])
+    wear = replace(found.wear, now=float(found.wear.at[-1]))
+    try:
+        path = wear_path(wear, thinned, limit=found.limit, error=found.error)
+    except WearUneven:
+        last = replace(wear, at=wear.at[-2:], value=wear.value[-2:])
+        path = wear_path(last, thinned, limit=found.limit, error=found.error)
+        return path, f"the last {path.basis} (its rate has changed: {_figures(wear)})"
+    return path, path.basis
+
+
+def _figures(wear: MeasuredWear) -> str:
+    return f"{', '.join(f'{value:g}' for value in wear.value)} {wear.unit}"
 
 
 def renewal(

@@ -5,7 +5,8 @@ y_i = z + (limit - z)·(t_i - t_1)/(T - t_1) + error_i, with z the true figure a
 parts, given that the limit was not reached at t_1. z has a flat prior and is integrated out in closed form; T stands on a grid
 (Meeker, Escobar & Pascual 2022, chapters on degradation: linear paths with random rates).
 
-With one measurement nothing is known of this part's own rate, and the answer is the population's conditional life exactly. With
+Measurements that go back from the limit by more than their error, or along no line, are refused (`wear_line`): a very long life
+would follow from them. With one measurement nothing is known of this part's own rate, and the answer is the population's conditional life exactly. With
 several, their line takes over as fast as their error allows. A measurement is no inspection: limits of makers and authorities stand.
 """
 
@@ -18,6 +19,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from planner.errors import InputError
+from planner.life.wear_line import UNEVEN, refuse_what_is_no_wear
 
 if TYPE_CHECKING:
     from planner.history.measurements import MeasuredWear
@@ -28,9 +30,6 @@ Direction = Literal["falling", "rising"]
 
 ERROR_SHARE = 0.05
 """Error (sd) of a measurement where none is stated, as a share of the wear allowed (expert judgement)."""
-
-UNEVEN_AHEAD = 0.15
-"""Scatter (sd of the log) of the stretch ahead around the line so far: use changes, wear is not quite even (expert judgement)."""
 
 _GRID = 2_000
 _AHEAD_NODES = 21
@@ -90,12 +89,16 @@ def wear_path(
         direction: whether wear lowers or raises the figure; told from the first figure and the limit where left out.
 
     Raises:
-        InputError: no limit, a life without that clock, an error not above 0, or figures that start beyond the limit.
+        InputError: no limit, a life without that clock, an error not above 0, an unknown direction, or figures that start beyond
+            the limit.
+        WearContradicted: the figures go back from the limit by more than their error.
+        WearUneven: they go towards it along no line.
     """
     bound = _limit(wear, limit)
     at, value = _points(wear, start)
     falling = _falling(value[0], bound, direction)
     spread = _error(error, value[0], bound)
+    refuse_what_is_no_wear(at, value, spread, falling=falling)
     lives, prior = _population(life, wear.clock, at[0])
     log_seen, figure = _likelihood(lives, at, value, bound, spread)
     probability = prior * np.exp(log_seen - log_seen.max())
@@ -118,6 +121,8 @@ def _points(wear: MeasuredWear, start: float | None) -> tuple[FloatArray, FloatA
         or not (np.all(np.isfinite(at)) and np.all(np.isfinite(value)))
     ):
         raise InputError("wear", "at least one measurement, all finite", value)
+    if not math.isfinite(wear.now):
+        raise InputError("wear.now", "a finite clock, not before the last measurement", wear.now)
     if np.any(np.diff(at) < 0) or at[0] < 0 or wear.now < at[-1]:
         raise InputError("wear.at", "clocks of at least 0, rising, none after now", at)
     if start is None:
@@ -128,6 +133,8 @@ def _points(wear: MeasuredWear, start: float | None) -> tuple[FloatArray, FloatA
 
 
 def _falling(first: float, limit: float, direction: Direction | None) -> bool:
+    if direction not in (None, "falling", "rising"):
+        raise InputError("direction", '"falling" or "rising"', direction)
     falling = limit < first if direction is None else direction == "falling"
     if first == limit or falling != (limit < first):
         raise InputError("limit", f"a limit that the first figure ({first:g}) had not reached", limit)
@@ -206,7 +213,7 @@ def _uneven(
         return lives, probability
     nodes, weights = np.polynomial.hermite_e.hermegauss(_AHEAD_NODES)
     left = lives - now
-    spread = np.where(left[:, None] > 0, left[:, None] * np.exp(UNEVEN_AHEAD * nodes[None, :]), left[:, None])
+    spread = np.where(left[:, None] > 0, left[:, None] * np.exp(UNEVEN * nodes[None, :]), left[:, None])
     each = probability[:, None] * (weights / weights.sum())[None, :]
     order = np.argsort(spread, axis=None)
     return now + spread.ravel()[order], each.ravel()[order]

@@ -26,7 +26,9 @@ def look(client, part, day, mm, finding="good", **fields):
 
 
 def item(client, vehicle, part):
-    found = client.get(f"/v1/vehicles/{vehicle}/schedule", params={"as_of": "2025-01-01"}).json()["items"]
+    found = client.get(
+        f"/v1/vehicles/{vehicle}/schedule", params={"as_of": "2025-01-01", "horizon_years": 15}
+    ).json()["items"]
     return next(one for one in found if one["fitment_id"] == part)
 
 
@@ -35,10 +37,12 @@ def fitted(client, vehicle, position, **fields):
 
 
 def test_one_measurement_leaves_the_kinds_word_and_several_put_the_parts_own_in_its_place(client, vehicle):
-    plain, once, slow, fast = (fitted(client, vehicle, name) for name in ("a", "b", "c", "d"))
+    plain, once, slow, fast = (
+        fitment(client, vehicle, KIND, "2021-01-01", 48_000, position=name) for name in "abcd"
+    )
     look(client, once, "2023-01-01", 8.0, limit=3.0)
-    for part, figures in ((slow, (11.0, 9.4, 7.8)), (fast, (11.0, 8.0, 5.0))):
-        for (day, _), mm in zip(READINGS[1:], figures, strict=True):
+    for part, figures in ((slow, (10.8, 10.2)), (fast, (8.0, 5.0))):
+        for (day, _), mm in zip(READINGS[2:], figures, strict=True):
             look(client, part, day, mm, limit=3.0)
     seen = {name: item(client, vehicle, part) for name, part in
             (("plain", plain), ("once", once), ("slow", slow), ("fast", fast))}  # fmt: skip
@@ -46,10 +50,13 @@ def test_one_measurement_leaves_the_kinds_word_and_several_put_the_parts_own_in_
     assert "one measurement: the rate is that of such parts" in seen["once"]["reason"]
     # 3 mm in two years and 2 mm left: the limit is 16 months away, whatever such parts usually do
     assert date(2025, 6, 1) < date.fromisoformat(seen["fast"]["window"]["likely"]) <= date(2026, 5, 15)
-    assert date.fromisoformat(seen["slow"]["window"]["likely"]) > date.fromisoformat(
-        seen["plain"]["window"]["likely"]
-    )
-    assert "3 measurements: its own falling line" in seen["fast"]["reason"]
+    # pads are a safety part: their own slow wear never puts them off
+    assert seen["slow"]["window"] == seen["plain"]["window"]
+    assert "never puts off a safety part" in seen["slow"]["reason"]
+    for one in seen.values():
+        for day in ("earliest", "likely", "latest"):
+            assert one["window"][day] <= seen["plain"]["window"][day]
+    assert "2 measurements: its own falling line" in seen["fast"]["reason"]
 
 
 def test_a_measured_limit_never_lengthens_a_hard_cap(client, vehicle):
@@ -93,3 +100,37 @@ def test_a_new_life_reaches_measured_parts_too(fleet, client, vehicle):
     after = item(client, vehicle, part)
     assert (before["evidence"]["source"], after["evidence"]["source"]) == ("book", "fitted")
     assert "3 measurements: its own falling line" in after["reason"]
+
+
+def test_a_part_that_is_no_safety_part_goes_by_its_own_wear_both_ways(client, vehicle):
+    plain, slow, fast = (
+        fitment(client, vehicle, "spark_plugs_ni", "2019-01-01", 40_000, position=name) for name in "abc"
+    )
+    for part, figures in ((slow, (0.71, 0.72, 0.73)), (fast, (0.75, 0.80, 0.85))):
+        for (day, _), mm in zip(READINGS[1:], figures, strict=True):
+            look(client, part, day, mm, limit=0.9)
+    likely = [item(client, vehicle, part)["window"]["likely"] for part in (plain, slow, fast)]
+    assert likely[2] < likely[0] < likely[1]
+
+
+@pytest.mark.parametrize("figures", [(7.0, 8.0, 10.0), (10.0, 6.0, 10.0), (4.0, 10.0)])
+def test_figures_that_go_back_from_the_limit_leave_the_kinds_day_and_say_why(client, vehicle, figures):
+    plain, part = (fitted(client, vehicle, name) for name in "ab")
+    for (day, _), mm in zip(READINGS[1:], figures, strict=False):
+        look(client, part, day, mm, limit=2.0)
+    seen = item(client, vehicle, part)
+    assert seen["window"] == item(client, vehicle, plain)["window"]
+    assert "go back from it, as no wear does (an unrecorded renewal" in seen["reason"]
+    listed = client.get(
+        f"/v1/vehicles/{vehicle}/due-soon", params={"as_of": "2025-01-01", "within_days": 3_650}
+    )
+    assert part in {one["fitment_id"] for one in listed.json()["items"]}
+
+
+def test_where_the_rate_has_changed_the_last_two_measurements_are_followed(client, vehicle):
+    part = fitted(client, vehicle, "a")
+    for (day, _), mm in zip(READINGS[1:], (11.0, 10.9, 5.0), strict=True):
+        look(client, part, day, mm, limit=3.0)
+    seen = item(client, vehicle, part)
+    assert "its rate has changed: 11, 10.9, 5 mm" in seen["reason"]
+    assert seen["window"]["likely"] <= "2025-12-31"  # 5.9 mm in two years, 2 mm left: eight months

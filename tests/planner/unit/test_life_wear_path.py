@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from planner.errors import InputError
+from planner.errors import InputError, WearContradicted, WearUneven
 from planner.history.measurements import MeasuredWear
 from planner.life.model import known_life
 from planner.life.wear_path import wear_path
@@ -136,8 +136,48 @@ def test_coverage_on_simulated_pads():
 
 
 @pytest.mark.parametrize(
+    "figures",
+    [
+        [(0, 8.0), (10_000, 9.0), (20_000, 10.0)],  # away from the limit
+        [(0, 10.0), (10_000, 6.0), (20_000, 10.0)],  # renewed between, and nobody wrote it down
+        [(0, 3.0), (10_000, 10.0)],
+        [(0, 10.0), (10_000, 9.0), (20_000, 0.31), (30_000, 8.0)],  # one in inches
+    ],
+)
+def test_figures_that_go_back_from_the_limit_are_refused(figures):
+    for mirror in (1, -1):
+        wear = pads(*((at, mirror * value) for at, value in figures), limit=mirror * 0.2 * figures[0][1])
+        with pytest.raises(WearContradicted, match="renewal") as refused:
+            wear_path(wear, PADS)
+        assert refused.value.field == "wear.value"
+
+
+def test_figures_along_no_line_are_refused_and_uneven_wear_is_not():
+    with pytest.raises(WearUneven, match="rate has changed"):
+        wear_path(pads((0, 11.0), (10_000, 10.9), (20_000, 10.8), (22_000, 5.0)), PADS)
+    wear_path(pads((0, 11.0), (10_000, 9.5), (20_000, 7.2), (30_000, 6.1)), PADS)
+
+
+def test_what_error_explains_is_not_refused():
+    """True lines, with and without wear in them, measured with the error that is stated: one in a thousand may be refused."""
+    random = np.random.default_rng(5)
+    at = np.array([2_000.0, 6_000.0, 9_000.0, 15_000.0, 18_000.0])
+    refused = 0
+    for trial in range(600):
+        value = 12.0 - (trial % 3) * 1.5e-4 * at + random.normal(0.0, 0.3, 5)
+        try:
+            wear_path(pads(*zip(at, value, strict=True)), PADS, error=0.3)
+        except (WearContradicted, WearUneven):
+            refused += 1
+    assert refused <= 4  # Poisson with mean 1.2 at most: above 4 once in 130 seeds; this seed is fixed
+
+
+@pytest.mark.parametrize(
     ("wear", "options", "field"),
     [
+        (pads((1_000, 8.0), now=math.inf), {}, "wear.now"),
+        (pads((1_000, 8.0), now=math.nan), {}, "wear.now"),
+        (pads((1_000, 8.0)), {"direction": "fallling"}, "direction"),
         (pads((1_000, 8.0), limit=None), {}, "limit"),
         (pads((1_000, 8.0), limit=math.nan), {}, "limit"),
         (pads((1_000, 2.0)), {}, "limit"),

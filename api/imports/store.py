@@ -166,11 +166,14 @@ def keep_faults(session: Session, row: BulkImport, faults: Sequence[Fault]) -> N
                 fleet_id=row.fleet_id,
                 row_number=fault.row,
                 number=numbers[fault.row],
-                field=fault.field,
-                wanted=fault.wanted,
-                got=fault.got,
+                **{name: _kept(getattr(fault, name)) for name in ("field", "wanted", "got")},
             )
         )
+
+
+def _kept(text: str) -> str:
+    """Text as a database keeps it: a NUL is written out."""
+    return text.replace("\x00", "\\x00")
 
 
 def faults_of(session: Session, row: BulkImport, limit: int = MOST_FAULTS) -> list[ImportFault]:

@@ -8,7 +8,7 @@ import pytest
 from icalendar import Calendar
 from sqlmodel import select
 
-from api.bridge import book_lives, gather, keep, models
+from api.bridge import book_lives, gather, keep, tables
 from api.calendar import feed
 from api.storage.session import reading
 from api.storage.tables import CalendarAddress
@@ -217,7 +217,7 @@ def test_a_calendar_is_read_with_everything_that_fits_taken_away(client, nobody,
         raise AssertionError("a read worked something out that it should have found")
 
     for place, name in (
-        (models, "make_table"),
+        (tables, "make"),
         (book_lives, "book_life"),
         (gather, "cars"),
         (keep, "replan"),

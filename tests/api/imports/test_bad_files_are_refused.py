@@ -169,6 +169,14 @@ def test_each_bad_line_is_told_with_its_field(fleet, car):
     assert told == [[str(at), field] for at, (_, field) in enumerate(BAD_LINES, 2)]
 
 
+def test_signs_that_no_database_keeps_are_told_in_signs_that_it_does(fleet, car):
+    sent = send(fleet, "odometer-readings", GOOD + "A,\x00,2024-06-17,5,mi\n", bad_rows="skip")
+    assert (sent.state, sent.rows) == ("shown", (2, 1, 0, 0, 1))
+    assert sent.errors[0].endswith(",\\x00")
+    head = refused(fleet, GOOD.replace("reading.unit", "a\x00b"))
+    assert head.errors[0].startswith("0,mapping.a\\x00b,")
+
+
 @pytest.mark.parametrize("file_format", ["csv", "jsonl"])
 def test_rows_are_numbered_as_an_editor_or_a_spreadsheet_shows_them(fleet, car, file_format):
     object_ = '{"vehicle_ref": "%s", "external_ref": "%s", "read_on": "2024-05-17", "reading": {"value": 5, "unit": "mi"}}'

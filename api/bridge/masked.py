@@ -6,6 +6,7 @@ cannot be told stays with equal shares, as `spells_from` gives them.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -83,12 +84,17 @@ def joined_events(masked: Sequence[Masked]) -> SharedEvents | None:
     )
 
 
-def _events(parts: Sequence[PartHistory]) -> tuple[SharedEvent, ...]:
-    """The cured events of one car; none where its records contradict each other, which leaves equal shares."""
-    try:
-        return shared_events(parts)
-    except RecordError:
-        return ()
+def _events(parts: Sequence[PartHistory]) -> list[SharedEvent]:
+    """The cured events of one car; one whose records contradict each other is left out, which leaves equal shares."""
+    named: dict[str, list[PartHistory]] = {}
+    for part in parts:
+        if part.removal is not None and part.removal.shared_event is not None:
+            named.setdefault(part.removal.shared_event, []).append(part)
+    found: list[SharedEvent] = []
+    for against in named.values():
+        with suppress(RecordError):
+            found += shared_events(against)
+    return found
 
 
 def _masked(

@@ -21,10 +21,11 @@ from api.schemas import (
 from planner.catalogue import load_catalogue
 from planner.history.evidence import Reason
 from planner.history.records import Condition, Finding, RepairAction
+from planner.history.shared_events import AGAINST_A_COMPLAINT
 
 Years = Annotated[float, Field(ge=0.01, le=150)]
 Position = Annotated[str, Field(max_length=80, examples=["front left", "cylinder 3"])]
-MASKED: tuple[Reason, ...] = ("on suspicion", "failed, as reported")
+MASKED = AGAINST_A_COMPLAINT
 """Reasons of a removal that leave open whether this part was guilty."""
 
 Grade = Annotated[str, Field(max_length=80, examples=["maker's", "aftermarket", "unbranded"])]

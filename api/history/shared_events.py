@@ -1,4 +1,4 @@
-"""Rules for parts renewed at once against one complaint: one car, one outcome, no more parts than were said."""
+"""Rules for parts renewed at once against one complaint: one car, one outcome, one day, no more parts than were said."""
 
 from __future__ import annotations
 
@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, NamedTuple
 from api.history import store
 from api.problems import Conflict
 from api.storage import dialect
+from planner.history.shared_events import DAYS_APART, at_once
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
 
     from sqlmodel import Session
 
@@ -23,6 +25,8 @@ class Renewed(NamedTuple):
     shared_event: str | None
     cured: bool | None
     changed_together: int
+    removed_earliest: date
+    removed_latest: date
 
 
 class Contradiction(NamedTuple):
@@ -42,7 +46,8 @@ def agree_with_the_others(session: Session, fitment: Fitment, row: Removal) -> N
         row: the removal, not yet stored.
 
     Raises:
-        Conflict: the complaint is another car's, its outcome differs, or more parts bear its name than were changed together.
+        Conflict: the complaint is another car's, its outcome or how many were changed together differs, the days are apart, or
+            more parts bear its name than were changed together.
     """
     if row.shared_event is None:
         return
@@ -63,15 +68,29 @@ def contradiction(others: Sequence[Renewed], one: Renewed) -> Contradiction | No
     if so_far != one.cured:
         wanted = f"one outcome for all parts renewed against {name}, which is {_outcome(cured=so_far)} so far"
         return Contradiction("cured", wanted, _outcome(cured=one.cured))
+    if not at_once((each.removed_earliest, each.removed_latest) for each in (*others, one)):
+        wanted = f"a day at most {DAYS_APART} days from that of the other parts renewed against {name}, as they came out at once"
+        return Contradiction("removed_on", wanted, one.removed_earliest.isoformat())
     told = [each.changed_together for each in (*others, one) if each.changed_together > 1]
     if told and len(others) + 1 > min(told):
         wanted = f"no more parts that bear the name {name} than the {min(told)} said to be changed together"
         return Contradiction("changed_together", wanted, f"{len(others) + 1} parts")
+    if told and max(told) > min(told):
+        said = max(told) if one.changed_together == min(told) else min(told)
+        wanted = f"one number for all parts renewed against {name}, which is {said} so far"
+        return Contradiction("changed_together", wanted, str(one.changed_together))
     return None
 
 
 def _said(row: Removal, vehicle_id: str) -> Renewed:
-    return Renewed(vehicle_id, row.shared_event, row.cured, row.changed_together)
+    return Renewed(
+        vehicle_id,
+        row.shared_event,
+        row.cured,
+        row.changed_together,
+        row.removed_earliest,
+        row.removed_latest,
+    )
 
 
 def _outcome(*, cured: bool | None) -> str:

@@ -15,8 +15,17 @@ from planner.errors import RecordError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+    from datetime import date
 
+    from planner.history.evidence import Reason
     from planner.history.part_history import PartHistory
+    from planner.history.records import Removal
+
+AGAINST_A_COMPLAINT: tuple[Reason, ...] = ("on suspicion", "failed, as reported")
+"""Reasons that leave open which of several parts was guilty."""
+
+DAYS_APART = 3
+"""Parts renewed at once came out within so many days, as far as their days are known (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -49,6 +58,12 @@ class SharedEvent:
     candidates: tuple[Candidate, ...]
 
 
+def at_once(days: Iterable[tuple[date, date]]) -> bool:
+    """Whether parts taken out on such days, each its first and last possible one, can have come out at once."""
+    found = list(days)
+    return not found or (max(d[0] for d in found) - min(d[1] for d in found)).days <= DAYS_APART
+
+
 def shared_events(
     histories: Iterable[PartHistory], fit: Mapping[str, Mapping[str, float]] | None = None
 ) -> tuple[SharedEvent, ...]:
@@ -64,8 +79,9 @@ def shared_events(
         with a single part is no shared event: neither is given.
 
     Raises:
-        RecordError: the parts are on different cars or disagree whether it was cured, `fit` names an event that none of them
-            has or a part that was not renewed against it, or a fit is not a number above 0.
+        RecordError: the parts are on different cars, disagree whether it was cured or how many were changed together, came out
+            days apart or for a reason that leaves no doubt, one is given twice or more were changed than are given; `fit`
+            names an event that none of them has or a part that was not renewed against it, or is not a number above 0.
     """
     grouped: dict[str, list[PartHistory]] = {}
     for history in histories:
@@ -83,12 +99,13 @@ def _event(name: str, parts: list[PartHistory], fit: Mapping[str, float]) -> Sha
     cars = {part.vehicle.ref for part in parts}
     if len(cars) > 1:
         raise RecordError(f"shared_event[{name}]", "parts of one car", sorted(cars))
-    outcomes = {part.removal.cured for part in parts if part.removal is not None}
-    if len(outcomes) > 1:
-        raise RecordError(
-            f"shared_event[{name}].cured", "one outcome for all its parts", sorted(map(str, outcomes))
-        )
-    on_the_car = {part.fitment.ref for part in parts}
+    removals = [part.removal for part in parts if part.removal is not None]
+    _agree(name, removals)
+    outcomes = {removal.cured for removal in removals}
+    refs = [part.fitment.ref for part in parts]
+    on_the_car = set(refs)
+    if len(on_the_car) < len(refs):
+        raise RecordError(f"shared_event[{name}].parts", "each part once", sorted(refs))
     for ref, value in fit.items():
         if ref not in on_the_car:
             raise RecordError(f"fit[{name}][{ref}]", "a part that was renewed against this event", ref)
@@ -96,6 +113,10 @@ def _event(name: str, parts: list[PartHistory], fit: Mapping[str, float]) -> Sha
             raise RecordError(f"fit[{name}][{ref}]", "a finite number above 0", value)
     if outcomes != {True} or len(parts) < 2:
         return None
+    told = max(removal.changed_together for removal in removals)
+    if told > 1 and told != len(parts):
+        wanted = f"as many parts that bear its name as were changed together, {told}"
+        raise RecordError(f"shared_event[{name}].changed_together", wanted, len(parts))
     said = {
         part.fitment.ref: part.removal.complaint_fit
         for part in parts
@@ -106,3 +127,22 @@ def _event(name: str, parts: list[PartHistory], fit: Mapping[str, float]) -> Sha
         Candidate(part.fitment.ref, part.fitment.kind, said.get(part.fitment.ref, plain)) for part in parts
     )
     return SharedEvent(name, cars.pop(), candidates)
+
+
+def _agree(name: str, removals: list[Removal]) -> None:
+    """Refuse removals that contradict each other about their one complaint."""
+    place = f"shared_event[{name}]"
+    outcomes = {removal.cured for removal in removals}
+    if len(outcomes) > 1:
+        raise RecordError(f"{place}.cured", "one outcome for all its parts", sorted(map(str, outcomes)))
+    for removal in removals:
+        if removal.reason not in AGAINST_A_COMPLAINT:
+            wanted = f"{' or '.join(AGAINST_A_COMPLAINT)}: otherwise the cause is known"
+            raise RecordError(f"{place}.reason", wanted, removal.reason)
+    days = [removal.removed_on for removal in removals]
+    if not at_once((day.earliest, day.latest) for day in days):
+        wanted = f"days at most {DAYS_APART} days apart, for parts renewed at once"
+        raise RecordError(f"{place}.removed_on", wanted, [str(day) for day in days])
+    told = {removal.changed_together for removal in removals} - {1}
+    if len(told) > 1:
+        raise RecordError(f"{place}.changed_together", "one number for all its parts", sorted(told))

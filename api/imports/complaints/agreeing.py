@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import date
 from itertools import islice
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from api.history.shared_events import contradiction
 from api.imports.complaints import store
@@ -60,7 +61,11 @@ def _as_the_file_says(
 ) -> tuple[int, Renewed]:
     """The number of the row that says so, 0 where none does, and what the removal will be."""
     if change is not None:
-        said = {name: value for name, value in change.columns.items() if name in store.WEIGHED}
+        said: dict[str, Any] = {
+            name: date.fromisoformat(value) if name in store.DAYS else value
+            for name, value in change.columns.items()
+            if name in store.WEIGHED
+        }
         return change.row_number, was._replace(**said)
     return int(removal_id[-8:], 16) if removal_id.startswith(row.block) else 0, was
 

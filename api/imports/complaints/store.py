@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
     from sqlmodel import Session
 
-WEIGHED = ("shared_event", "cured", "changed_together")
+DAYS = ("removed_earliest", "removed_latest")
+
+WEIGHED = ("shared_event", "cured", "changed_together", *DAYS)
 """What removals against one complaint must agree on."""
 
 _LAST = 0xFFFFFFFF
@@ -97,6 +99,8 @@ def renewed(
             col(Removal.shared_event),
             col(Removal.cured),
             col(Removal.changed_together),
+            col(Removal.removed_earliest),
+            col(Removal.removed_latest),
         )
         .join(Fitment, col(Fitment.id) == col(Removal.fitment_id))
         .where(

@@ -194,6 +194,8 @@ SUSPECTED = {"removed_on": "2022-01-01", "reason": "on suspicion", "cured": True
             "shared_event",
         ),  # another car's part
         ({"changed_together": 2}, {"third": True}, "changed_together"),
+        ({"changed_together": 2}, {"changed_together": 3}, "changed_together"),
+        ({}, {"removed_on": "2024-01-01"}, "removed_on"),  # renewed at once: not two years apart
     ],
 )
 def test_parts_that_share_a_complaint_must_agree(fleet, client, known, before, after, field):

@@ -84,9 +84,14 @@ REMOVALS = "fitment_ref,external_ref,removed_on,reason,cured,changed_together,sh
 def test_parts_renewed_against_one_complaint_agree_within_a_file_and_with_what_is_stored(fleet, client, cars):
     more = "vehicle_ref,external_ref,kind,fitted_on\n" + "".join(
         f"A,{ref},{kind},2001-05-01\n"
-        for ref, kind in (("F4", "condenser"), ("F5", "ignition_coil"), ("F6", "distributor_cap"))
+        for ref, kind in (
+            ("F4", "condenser"),
+            ("F5", "ignition_coil"),
+            ("F6", "distributor_cap"),
+            ("F7", "rotor_arm"),
+        )
     )
-    assert send(fleet, "fitments", more).rows[1] == 3
+    assert send(fleet, "fitments", more).rows[1] == 4
     rows = (
         "F1,M1,2020-05-01,on suspicion,yes,2,damp",
         "F2,M2,2020-05-01,on suspicion,no,1,damp",  # another outcome
@@ -94,13 +99,14 @@ def test_parts_renewed_against_one_complaint_agree_within_a_file_and_with_what_i
         "F4,M4,2020-05-01,on suspicion,yes,1,damp",
         "F5,M5,2020-05-01,on suspicion,yes,1,damp",  # a third, of two
         "F6,M6,2020-05-01,on suspicion,no,1,hot",
+        "F7,M7,2021-05-01,on suspicion,no,1,hot",  # a year later
     )
     refused = send(fleet, "removals", REMOVALS + "\n".join(rows))
     assert refused.state == "refused"
-    wrong = [["3", "cured"], ["4", "shared_event"], ["6", "changed_together"]]
+    wrong = [["3", "cured"], ["4", "shared_event"], ["6", "changed_together"], ["8", "removed_on"]]
     assert [error.split(",")[:2] for error in refused.errors] == wrong
     sent = send(fleet, "removals", REMOVALS + "\n".join(rows), bad_rows="skip")
-    assert (sent.state, sent.rows) == ("shown", (6, 3, 0, 0, 3))
+    assert (sent.state, sent.rows) == ("shown", (7, 3, 0, 0, 4))
     assert [error.split(",")[:2] for error in sent.errors] == wrong
     stored = {
         part["external_ref"]: part["in_service"]
@@ -112,6 +118,8 @@ def test_parts_renewed_against_one_complaint_agree_within_a_file_and_with_what_i
     changed = send(fleet, "removals", f"{REMOVALS}F6,M6,2020-05-01,on suspicion,no,1,damp\n")
     assert [error.split(",")[:2] for error in changed.errors] == [["2", "cured"]]
     assert send(fleet, "removals", REMOVALS + "\n".join((rows[0], rows[3], rows[5]))).rows == (3, 0, 0, 3, 0)
+    moved = send(fleet, "removals", f"{REMOVALS}F4,M4,2020-06-01,on suspicion,yes,1,damp\n")
+    assert [error.split(",")[:2] for error in moved.errors] == [["2", "removed_on"]]
 
 
 def test_a_complaint_named_by_somebody_else_meanwhile_is_looked_at_again(

@@ -174,12 +174,14 @@ def test_nothing_measured_is_no_path_and_two_units_are_refused():
     assert refused.value.field == "inspections[1].measurement.unit"
 
 
-def changed(ref, *, kind="x", event="misfire", cured=True, car="v", reason="on suspicion"):
+def changed(
+    ref, *, kind="x", event="misfire", cured=True, car="v", reason="on suspicion", on="2018-01-01", together=2
+):
     return PartHistory(
         Vehicle(ref=car, name=car),
         Fitment(ref=ref, kind=kind, fitted_on="2012-01-01"),
         removal=Removal(
-            removed_on="2018-01-01", reason=reason, cured=cured, changed_together=2, shared_event=event
+            removed_on=on, reason=reason, cured=cured, changed_together=together, shared_event=event
         ),
         track=SECOND_CAR,
     )
@@ -203,6 +205,11 @@ def test_parts_renewed_against_one_complaint_are_gathered_with_how_well_each_fit
     assert [each.shared_event for each in rows] == ["misfire", None]
 
 
+def test_parts_out_at_once_as_far_as_their_days_are_known_are_one_event():
+    assert len(shared_events([changed("a"), changed("b", on="2018-01-04")])) == 1
+    assert len(shared_events([changed("a"), changed("b", on="2018~", together=1)])) == 1
+
+
 def test_no_cure_or_one_part_is_no_shared_event():
     assert shared_events([changed("a", cured=False), changed("b", cured=False)]) == ()
     assert shared_events([changed("a")]) == ()
@@ -213,6 +220,16 @@ def test_no_cure_or_one_part_is_no_shared_event():
     [
         ([changed("a"), changed("b", car="w")], {}, "shared_event[misfire]"),
         ([changed("a"), changed("b", cured=False)], {}, "shared_event[misfire].cured"),
+        ([changed("a"), changed("b", on="2018-01-05")], {}, "shared_event[misfire].removed_on"),
+        ([changed("a"), changed("b", on="2015")], {}, "shared_event[misfire].removed_on"),
+        ([changed("a"), changed("a")], {}, "shared_event[misfire].parts"),
+        ([changed("a"), changed("b", reason="preventive")], {}, "shared_event[misfire].reason"),
+        (
+            [changed("a", together=5), changed("b", together=5)],
+            {},
+            "shared_event[misfire].changed_together",
+        ),
+        ([changed("a"), changed("b", together=3)], {}, "shared_event[misfire].changed_together"),
         ([changed("a"), changed("b")], {"misfire": {"c": 1.0}}, "fit[misfire][c]"),
         ([changed("a"), changed("b")], {"misfire": {"a": 0.0}}, "fit[misfire][a]"),
         ([changed("a"), changed("b")], {"misfire": {"a": float("nan")}}, "fit[misfire][a]"),

@@ -6,6 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import httpx
 import pytest
 
 HERE = Path(__file__).parent
@@ -24,6 +25,8 @@ def run(service, fleet, *arguments):
     ]
     environment = {**os.environ, "SCHEMATHESIS_HOOKS": "tests.contract.schemathesis_hooks"}
     environment["WEARWRIGHT_KEY"] = fleet.keys["admin"]
+    # The first reader waits until the document is made, and schemathesis waits ten seconds at most.
+    httpx.get(f"{service.base_url}/openapi.json", timeout=120).raise_for_status()
     return subprocess.run(command, capture_output=True, text=True, check=False, env=environment, timeout=3000)
 
 

@@ -114,14 +114,15 @@ def killed_until_done(database, fleet_id, import_id, *, kills, seconds, seed=0):
 
     Args:
         kills: how many times.
-        seconds: how long the undisturbed work took; each attempt is killed within as long after it began.
+        seconds: how long the undisturbed work took. An attempt goes on where the last one ended, so each is killed
+            within half again its share of that.
     """
     rng, looks, done = random.Random(seed), set(), 0  # noqa: S311 - moments for tests, no secret
     while done < kills and not ended(database, import_id):
         before = attempts(database, import_id)
         with process(url_of(database)) as running:
             wait_until(lambda: attempts(database, import_id) > before or ended(database, import_id), 120)  # noqa: B023 - waited for here
-            until = time.monotonic() + rng.uniform(0.0, seconds)
+            until = time.monotonic() + rng.uniform(0.0, 1.5 * seconds / kills)
             while time.monotonic() < until:
                 looks.add(seen_now(database, fleet_id))
                 time.sleep(0.01)

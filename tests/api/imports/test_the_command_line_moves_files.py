@@ -1,7 +1,10 @@
 """`wearwright import` and `wearwright export`: a file in, the same file out."""
 
 import os
+from typing import get_args
 
+from api.cli import files
+from api.imports import fields
 from tests.api.imports.sending import items
 from tests.api.support import command
 
@@ -28,3 +31,7 @@ def test_a_file_goes_in_and_comes_out(fleet, tmp_path):
     out = tmp_path / "out.csv"
     assert run(fleet, "export", str(out), "--kind", "vehicles").returncode == 0
     assert out.read_text().splitlines()[1].startswith("A,Alder,")
+
+
+def test_the_command_knows_every_kind_of_record():
+    assert get_args(get_args(files.RecordKind)[0]) == get_args(fields.RecordKind)

@@ -8,6 +8,7 @@ joint posterior and no part counts twice: a grade with many parts goes its own w
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Generic, TypeVar
 
@@ -16,11 +17,13 @@ import numpy as np
 from planner.catalogue.modifiers import modifiers_of
 from planner.errors import InputError, PriorError, SpellError
 from planner.history.spells import Spells
+from planner.life.checks import positive
+from planner.life.checks import share as share_of
 from planner.life.model import Life
 from planner.life.new_part_fault import NewPartFault, chances_of, from_new, summed_up
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable, Mapping, Sequence
+    from collections.abc import Hashable
 
     from planner.catalogue import PartKind
     from planner.history.spells import FloatArray
@@ -35,7 +38,8 @@ USUAL_WORTH = 50.0
 
 _SHIFTS = SHIFT_SPREAD * np.linspace(-3.0, 3.0, 25)
 _LOG_WORTHS = np.linspace(-2.5, 4.0, 27)
-_SHARES = 1 / (1 + np.exp(-np.linspace(-14.0, 4.0, 900)))
+_LOG_ODDS = np.linspace(-24.0, 5.0, 1300)
+_SHARES = 1 / (1 + np.exp(-_LOG_ODDS))
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,9 +115,15 @@ def faults_by_grade(
 
     Raises:
         SpellError: grades that do not match the rows, or no part watched from new in any.
-        PriorError: an expected share not between 0 and 1, or a worth not above 0.
+        PriorError: an expected or unseen share not above 0 and below 1, or a worth not above 0.
         InputError: a span not above 0, or a life on other clocks or missing for a grade.
     """
+    if not isinstance(spells, Spells):
+        raise SpellError("spells", "Spells of one kind", spells)
+    if not isinstance(grades, Sequence | np.ndarray) or len(grades) != len(spells):
+        raise SpellError("grades", f"a grade for each of {len(spells)} rows", grades)
+    if unseen is not None:
+        unseen = share_of("unseen", unseen, "a share above 0 and below 1, or None", PriorError)
     lives = dict.fromkeys(grades, life) if isinstance(life, Life) else life
     names, books = _checked(spells, grades, lives, span, expected, worth)
     labels = np.array([names.index(g) for g in grades])
@@ -159,6 +169,8 @@ def _laws(book: float, log_worths: FloatArray) -> FloatArray:
     worth = np.exp(log_worths)[:, None]
     a, b = middle * worth, (1 - middle) * worth
     logs = a * np.log(_SHARES) + b * np.log1p(-_SHARES)  # per step of ln odds
+    step = _LOG_ODDS[1] - _LOG_ODDS[0]
+    logs[:, :, :1] += np.log(0.5 + 1 / (a * step))  # all that is nearer to 0, where a below 1 puts much
     found: FloatArray = logs + gammaln(worth) - gammaln(a) - gammaln(b)
     found -= _log_sum(found)[:, :, None]
     return found
@@ -207,19 +219,19 @@ def _checked(
     worth: float,
 ) -> tuple[list[G], list[float]]:
     """The grades in the order in which they come, and the book's share of each."""
-    if not isinstance(spells, Spells):
-        raise SpellError("spells", "Spells of one kind", spells)
-    if len(grades) != len(spells):
-        raise SpellError("grades", f"a grade for each of {len(spells)} rows", grades)
-    if not 0 < span < math.inf:
-        raise InputError("span", "a finite number above 0", span)
-    if not 0 < worth < math.inf:
-        raise PriorError("worth", "a finite number of parts above 0", worth)
+    positive("span", span)
+    positive("worth", worth, "a finite number of parts above 0", PriorError)
     names = list(dict.fromkeys(grades))
-    books = [expected if isinstance(expected, int | float) else expected.get(g, math.nan) for g in names]
-    for grade, book in zip(names, books, strict=True):
-        if not 0 < book < 1:
-            raise PriorError("expected", f"a share between 0 and 1 for grade {grade!r}", expected)
+    books = [
+        share_of(
+            "expected",
+            expected.get(g) if isinstance(expected, Mapping) else expected,
+            f"a share above 0 and below 1 for grade {g!r}",
+            PriorError,
+        )
+        for g in names
+    ]
+    for grade in names:
         if grade not in lives or lives[grade].clocks != spells.clocks:
             raise InputError("life", f"a life on {' and '.join(spells.clocks)} for grade {grade!r}", lives)
     return names, books

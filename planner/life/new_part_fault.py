@@ -15,13 +15,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import InputError, PriorError, SpellError
+from planner.history.spells import Spells
+from planner.life.checks import positive
+from planner.life.checks import share as share_of
 from planner.life.early_failures import LONGEST, early, shown
 
 if TYPE_CHECKING:
-    from planner.history.spells import FloatArray, Spells
+    from planner.history.spells import FloatArray
     from planner.life.model import Life
 
-_GRID = 4000
+_GRID = 1500
+_PASSES = 3
+_NOTHING = 1e-14
+_FAR, _BEYOND = 40.0, 20.0
 
 
 @dataclass(frozen=True)
@@ -62,25 +68,58 @@ def new_part_fault(
 
     Raises:
         SpellError: no part was watched from new.
-        PriorError: an expected share not between 0 and 1, or a worth not above 0.
+        PriorError: an expected share not above 0 and below 1 (with 0 no record could ever show a bad part), or a worth not above 0.
         InputError: another argument makes no sense.
     """
-    if not 0 < span < math.inf:
-        raise InputError("span", "a finite number above 0", span)
-    if not 0 < expected < 1:
-        raise PriorError("expected", "a share between 0 and 1", expected)
-    if not 0 < worth < math.inf:
-        raise PriorError("worth", "a finite number of parts above 0", worth)
+    span = positive("span", span)
+    book = share_of("expected", expected, "a share above 0 and below 1", PriorError)
+    parts = positive("worth", worth, "a finite number of parts above 0", PriorError)
+    if not isinstance(spells, Spells):
+        raise SpellError("spells", "Spells of one kind and grade", spells)
     if spells.clocks != life.clocks:
         raise InputError("life", f"clocks {' and '.join(spells.clocks)}, as the spells have", life.clocks)
     rows = from_new(spells)
     bad, sound = chances_of(rows, life, span)
-    share = (np.arange(_GRID) + 0.5) / _GRID
-    log_mass = (expected * worth - 1) * np.log(share) + ((1 - expected) * worth - 1) * np.log1p(-share)
-    with np.errstate(divide="ignore"):
-        log_mass += np.log(share[:, None] * bad + (1 - share[:, None]) * sound) @ rows.weight
-    mass = np.exp(log_mass - log_mass.max())
-    return summed_up(rows, bad, sound, share, mass / mass.sum(), span)
+    share, mass = _posterior(book * parts, (1 - book) * parts, rows.weight, bad, sound)
+    return summed_up(rows, bad, sound, share, mass, span)
+
+
+def _posterior(
+    a: float, b: float, weight: FloatArray, bad: FloatArray, sound: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Shares and their masses: a Beta(a, b) law times the rows' likelihood, on a grid in ln odds.
+
+    Where a is below 1 the law has no end of density near 0, but in ln odds it falls like exp(a·z): beyond the grid's ends, where the
+    likelihood no longer changes, the rest is added in closed form. The grid is laid anew where the mass is.
+    """
+    told = (bad > 0) & (sound > 0)
+    a, b = a + float(weight[(sound == 0) & (bad > 0)].sum()), b + float(weight[bad == 0].sum())
+    log_bad, log_sound, weight = np.log(bad[told]), np.log(sound[told]), weight[told]
+    turns = log_sound - log_bad  # ln odds at which a row is as likely a bad part's as a sound one's
+    ends = (
+        min(-_FAR, float(turns.min(initial=0.0)) - _BEYOND),
+        max(_FAR, float(turns.max(initial=0.0)) + _BEYOND),
+    )
+    z = np.linspace(*ends, _GRID)
+    for again in range(_PASSES):
+        log_share, log_rest = -np.logaddexp(0.0, -z), -np.logaddexp(0.0, z)
+        logs = a * log_share + b * log_rest
+        logs += np.logaddexp(log_share[:, None] + log_bad, log_rest[:, None] + log_sound) @ weight
+        step = z[1] - z[0]
+        logs[0] += math.log(0.5 + 1 / (a * step)) if z[0] == ends[0] else 0.0
+        logs[-1] += math.log(0.5 + 1 / (b * step)) if z[-1] == ends[1] else 0.0
+        mass = np.exp(logs - logs.max())
+        mass /= mass.sum()
+        if again < _PASSES - 1:
+            z = _where_the_mass_is(z, mass)
+    return np.exp(log_share), mass
+
+
+def _where_the_mass_is(z: FloatArray, mass: FloatArray) -> FloatArray:
+    """An even grid over what of a grid holds all but nothing of the mass."""
+    there = np.flatnonzero(mass > _NOTHING)
+    first, last = max(int(there[0]) - 1, 0), min(int(there[-1]) + 1, len(z) - 1)
+    return np.linspace(z[first], z[last], _GRID)
 
 
 def summed_up(
@@ -88,7 +127,7 @@ def summed_up(
 ) -> NewPartFault:
     """What a posterior of the share, given on values of it, says beside the rows it came from."""
     mean = float(mass @ share)
-    low, high = (float(share[np.searchsorted(np.cumsum(mass), at)]) for at in (0.1, 0.9))
+    low, high = (float(at) for at in np.interp([0.1, 0.9], np.cumsum(mass) - 0.5 * mass, share))
     failed_early = early(rows, span)
     guilty = mean * bad / (mean * bad + (1 - mean) * sound)
     weight = rows.weight[failed_early]

@@ -101,6 +101,21 @@ def test_grades_bought_used_have_the_kinds_share():
     assert found.grades["used"].mean == pytest.approx(found.unseen.mean)
 
 
+@pytest.mark.parametrize("book", [0.0005, 0.005, 0.03])
+def test_parts_that_say_nothing_leave_the_book(book):
+    # A part seen good the moment it was fitted: the mean is that of the book's share over the shift's prior, by quadrature,
+    # whatever the worth; at a worth of some few parts most of its law lies below one in a million.
+    found = faults_by_grade(Spells.on_distance([1e-6], [INF]), ["a"], SOUND, span=2000, expected=book)
+    shift = np.linspace(-3, 3, 25)
+    weight = np.exp(-0.5 * shift**2) / np.exp(-0.5 * shift**2).sum()
+    odds = book / (1 - book) * np.exp(SHIFT_SPREAD * shift)
+    assert found.grades["a"].mean == pytest.approx(weight @ (odds / (1 + odds)), rel=1e-3)
+    again = faults_by_grade(
+        Spells.on_distance([1e-6], [INF]), ["a"], SOUND, span=2000, expected={"a": np.float32(book)}
+    )
+    assert again.grades["a"].mean == pytest.approx(found.grades["a"].mean, rel=1e-6)
+
+
 def test_the_books_shares():
     catalogue = load_catalogue()
     assert book_fault(catalogue["condenser"]) == catalogue["condenser"].new_part_fault
@@ -121,6 +136,11 @@ def _call(**changed):
         (_call(grades=["a"]), SpellError, "grades"),
         (_call(span=0), InputError, "span"),
         (_call(worth=0), PriorError, "worth"),
+        (_call(worth="50"), PriorError, "worth"),
+        (_call(unseen=2), PriorError, "unseen"),
+        (_call(unseen=0), PriorError, "unseen"),
+        (_call(expected="0.02"), PriorError, "expected"),
+        (_call(grades=5), SpellError, "grades"),
         (_call(expected=1.0), PriorError, "expected"),
         (_call(expected={"a": 0.02}), PriorError, "expected"),
         (_call(life={"a": SOUND}), InputError, "life"),

@@ -23,6 +23,36 @@ def test_without_wear_it_is_the_beta_posterior():
     assert (found.parts, found.early, found.by_fault) == (60, 3, pytest.approx(3))
 
 
+@pytest.mark.parametrize(
+    ("expected", "worth", "sound", "bad"),
+    [
+        (0.001, 50, 200, 0),
+        (0.005, 50, 1, 0),
+        (0.02, 1, 1, 0),
+        (0.0005, 50, 1, 0),
+        (0.0005, 1, 1e5, 0),
+        (0.99, 1, 3, 0),
+        (0.001, 50, 2_000, 3),
+        (0.001, 50, 2e6, 3e4),
+        (0.5, 1e6, 3, 1),
+    ],
+)
+def test_thin_priors_and_rare_faults_give_the_beta_posterior_too(expected, worth, sound, bad):
+    # Closed form: a sound life so long that early failures are all faults, Beta(a + bad, b + sound).
+    ends = ([1.0, 0.05], [INF, 0.05]) if bad else ([1.0], [INF])
+    spells = Spells.on_age(*ends, weight=[sound, bad] if bad else [sound])
+    found = new_part_fault(spells, known_life(age=(60, 15)), span=0.1, expected=expected, worth=worth)
+    law = beta(expected * worth + bad, (1 - expected) * worth + sound)
+    assert found.mean == pytest.approx(law.mean(), rel=1e-3)
+    assert (found.low, found.high) == pytest.approx((law.ppf(0.1), law.ppf(0.9)), rel=1e-3, abs=2e-17)
+
+
+def test_numbers_of_any_kind_serve_alike():
+    spells, life = Spells.on_age([1.0], [INF]), known_life(age=(6, 15))
+    plain = new_part_fault(spells, life, span=0.1, expected=0.25, worth=8)
+    assert new_part_fault(spells, life, span=0.1, expected=np.float32(0.25), worth=np.int64(8)) == plain
+
+
 @pytest.mark.parametrize("both", [False, True])
 def test_simulated_share_is_found_amid_wear(both):
     random = np.random.default_rng(2)
@@ -55,7 +85,12 @@ def test_parts_bought_used_do_not_count():
     ("change", "error", "field"),
     [
         ({"span": 0}, InputError, "span"),
+        ({"span": "2000"}, InputError, "span"),
         ({"expected": 1.0}, PriorError, "expected"),
+        ({"expected": 0}, PriorError, "expected"),
+        ({"expected": "0.02"}, PriorError, "expected"),
+        ({"worth": None}, PriorError, "worth"),
+        ({"spells": [1]}, SpellError, "spells"),
         ({"worth": -1}, PriorError, "worth"),
         ({"life": known_life(age=(2, 5))}, InputError, "life"),
         ({"spells": Spells.on_distance([3000.0], [INF], [1000.0])}, SpellError, "spells"),

@@ -101,7 +101,7 @@ def _with_gap(costs: SubsetCosts, jobs: int, gap: int) -> list[Group] | None:
     for mask in range(1, full + 1):
         subsets = _subsets(mask)
         before = np.full((len(subsets), days), np.inf)
-        before[:, gap:] = best[mask ^ subsets][:, : days - gap]
+        before[:, gap:] = best[mask ^ subsets][:, : max(days - gap, 0)]
         before[-1] = 0.0  # the whole of mask at the first visit
         cost = costs.by_day[subsets] + before
         chosen = np.argmin(cost, axis=0)

@@ -45,6 +45,16 @@ def check_against_everything(seed, most):
     assert plan.cost - 1e-9 <= heuristic.cost <= heuristic.cost_apart + 1e-9
 
 
+@pytest.mark.parametrize("gap", [DAYS, DAYS + 1, 3 * DAYS])
+def test_a_gap_longer_than_the_plan_leaves_one_visit(gap):
+    rng = np.random.default_rng(1)
+    jobs, workshop = random_jobs(rng, 5), random_workshop(rng, gap=gap)
+    plan = group_visits(jobs, workshop)
+    assert len(plan.visits) == 1 if plan.gap_kept else True
+    done = [name for visit in plan.visits for name in visit.jobs]
+    assert sorted([*done, *plan.unplaced]) == sorted(job.name for job in jobs)
+
+
 @pytest.mark.parametrize("seed", range(40))
 def test_grouping_equals_trying_everything(seed):
     check_against_everything(seed, 6)

@@ -22,7 +22,8 @@ group               which spells                                x
 
 So ``exact`` on both clocks has ``w``, ``w_km``, ``w_years``, ``w_rate``, ``w_km_km``, ``w_km_years``, ``w_km_rate``,
 ``w_years_years``, ``w_years_rate``, ``w_rate_rate``. On one clock the other clock's groups and x fall away, and so
-does ``rate``. A group without rows may be left out.
+does ``rate``. A group without rows may be left out; the ends of a clock only where neither an exact failure nor an
+entry counts on it.
 """
 
 from __future__ import annotations
@@ -34,9 +35,10 @@ import numpy as np
 from planner.errors import InputError
 from planner.life.binning import BinnedSpells
 from planner.life.cells import Cells
+from planner.life.checks import positive
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from numpy.typing import ArrayLike
 
@@ -74,7 +76,8 @@ def counts_from_groups(
         Counts for :func:`planner.life.fit.fit_life`.
 
     Raises:
-        InputError: a group or column that is not known, missing, of another length or not a sum over weights above 0.
+        InputError: a group or column that is not known, missing, of another length or not a sum over weights above 0, a
+            variance below 0, or groups that contradict each other or the histories.
     """
     wanted = _coordinates(clocks)
     if not wanted or tuple(clocks) not in (("distance",), ("age",), ("distance", "age")):
@@ -83,6 +86,7 @@ def counts_from_groups(
         if group not in wanted:
             raise InputError("groups", f"groups {', '.join(wanted)}", group)
     cells = {group: _cells(group, names, groups.get(group, {})) for group, names in wanted.items()}
+    _check_together(cells, clocks, groups, positive("histories", histories))
     sides = [_NAMES[clock] for clock in clocks]
     return BinnedSpells(
         tuple(clocks),
@@ -93,6 +97,48 @@ def counts_from_groups(
         float(histories),
         tied,
     )
+
+
+def _check_together(
+    cells: Mapping[str, Cells], clocks: Sequence[Clock], given: Collection[str], histories: float
+) -> None:
+    """What the groups say of each other: rows left out of one still count in another."""
+    weight = {group: float(own.weight.sum()) for group, own in cells.items()}
+    slack = 1e-6 * histories
+    failures = weight["exact"] + weight["intervals"]
+    if failures > histories + slack:
+        raise InputError("histories", f"at least the weights of all failures, {failures:g}", histories)
+    for number, side in enumerate(_NAMES[clock] for clock in clocks):
+        ends, entries = f"{side}_ends", f"{side}_entries"
+        failed = float(cells["exact"].weight[~np.isnan(cells["exact"].mean[:, number])].sum())
+        if ends not in given and max(failed, weight[entries]) > 0:
+            raise InputError(ends, "the group: failures or entries count on that clock", None)
+        if weight[ends] > histories + slack:
+            raise InputError("histories", f"at least the weights of {ends}, {weight[ends]:g}", histories)
+        if weight[entries] > weight[ends] + slack:
+            raise InputError(
+                entries, f"weights that are among those of {ends}, {weight[ends]:g}", weight[entries]
+            )
+
+
+def _check_spread(group: str, names: Sequence[str], mean: FloatArray, covariance: FloatArray) -> None:
+    """Sums over rows have no variance below 0, and no covariance beyond what the variances allow."""
+    slack = _POINT * (1 + np.where(np.isfinite(mean), mean, 0.0) ** 2)
+    for i, one in enumerate(names):
+        variance = covariance[:, i, i]
+        if (variance < -slack[:, i]).any():
+            raise InputError(
+                f"{group}.w_{one}_{one}", "sums of squares: no variance below 0", float(variance.min())
+            )
+        for j in range(i):
+            most = np.sqrt(np.maximum(variance, 0) * np.maximum(covariance[:, j, j], 0))
+            beyond = np.abs(covariance[:, i, j]) - most - np.sqrt(slack[:, i] * slack[:, j])
+            if (beyond > 0).any():
+                raise InputError(
+                    f"{group}.w_{names[j]}_{one}",
+                    "sums of products: no correlation beyond 1",
+                    float(beyond.max()),
+                )
 
 
 def _coordinates(clocks: Sequence[Clock]) -> dict[str, tuple[str, ...]]:
@@ -128,6 +174,7 @@ def _cells(group: str, names: Sequence[str], given: Group) -> Cells:
         for j in range(i, size):
             about = column[f"w_{one}_{names[j]}"] / weight - mean[:, i] * mean[:, j]
             covariance[:, i, j] = covariance[:, j, i] = np.where(np.isnan(about), 0.0, about)
+    _check_spread(group, names, mean, covariance)
     narrow = np.einsum("nii->ni", covariance) < _POINT
     covariance[narrow[:, :, None] | narrow[:, None, :]] = 0.0
     return Cells(weight, mean, covariance)

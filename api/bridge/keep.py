@@ -22,6 +22,7 @@ from api.bridge.words import interval_words, repairs_words
 from api.notices.watch import telling
 from api.planned_use.store import planned_by_car
 from api.storage.tables import Forecast, VehicleUsage
+from planner.history.findings import refuse_failure_undone
 from planner.history.measurements import measured_wear
 from planner.history.odometer import OdometerTrack
 from planner.history.records import MOST_KM
@@ -113,7 +114,7 @@ def _replan(
 def _check(car: Car, fitment_id: str | None, today: date) -> None:
     if fitment_id is not None and any(part.row.id == fitment_id for part in car.parts):
         history = car.part(fitment_id).history
-        timeline(history, today)
+        refuse_failure_undone(timeline(history, today))
         measured_wear(history, "distance", today)
 
 

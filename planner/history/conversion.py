@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from planner.errors import RecordError
 from planner.history.clocks import ClockUnknownError, part_clocks
 from planner.history.episodes import episodes
+from planner.history.findings import refuse_failure_undone
 from planner.history.rows import Row, rows_of, spells_of
 from planner.history.timeline import timeline
 from planner.history.undated import UndatedRow, UndatedSpells, undated_rows, undated_spells
@@ -109,6 +110,7 @@ def spells_from(
     for history in histories:
         try:
             line = timeline(history, today)
+            refuse_failure_undone(line)
         except RecordError as error:
             if contradictions == "raise":
                 raise

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import calendar
+import re
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Literal
 
 from planner.errors import FitError, InputError, RecordError, TooFewFailures
 from planner.history.conversion import spells_from
+from planner.history.findings import refuse_failure_undone
 from planner.history.timeline import timeline
 from planner.life.fit import book_life, fit_life
 from planner.life.joined_rows import undated_rows_of
@@ -75,9 +77,9 @@ def backtest(
         TooFewFailures: no past day gave a statement whose outcome is known.
     """
     _check(every, horizon_years)
-    parts = [history for history in histories if not _contradicts_itself(history, today)]
-    days = origin_days(parts, today, every, horizon_years, first)
     collected = Collected()
+    parts = [history for history in histories if not _contradicts_itself(history, today, collected)]
+    days = origin_days(parts, today, every, horizon_years, first)
     for number, on in enumerate(days):
         known = [found for found in (known_on(history, on) for history in parts) if found is not None]
         spells = spells_from(
@@ -136,10 +138,13 @@ def _fit(prior: LifePrior | None, seed: int) -> Callable[[SpellsResult, date], L
     return fitted
 
 
-def _contradicts_itself(history: PartHistory, today: date) -> bool:
+def _contradicts_itself(history: PartHistory, today: date, collected: Collected) -> bool:
+    """Whether no past day can be asked about a part; then it is listed."""
     try:
-        timeline(history, today)
-    except RecordError:
+        refuse_failure_undone(timeline(history, today))
+    except RecordError as error:
+        place = re.sub(r"\[\d+\]", "", error.field)
+        collected.leave_out(f"a part's records contradict each other, on all past days ({place})")
         return True
     return False
 

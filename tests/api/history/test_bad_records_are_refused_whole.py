@@ -137,6 +137,18 @@ def test_inspections_and_repairs(fleet, client, known, path, body, status, field
     refused(fleet, client, known, f"/v1/fitments/{{part}}/{path}", body, status, field)
 
 
+def test_a_part_that_had_failed_is_not_good_again_without_a_repair(fleet, client, known):
+    looks = f"/v1/fitments/{known['part']}/inspections"
+    assert client.post(looks, json=SEEN | {"finding": "failed"}).status_code == 201
+    known["rows"] = rows_of(fleet)
+    again = SEEN | {"inspected_on": "2022-06-01"}
+    found = refused(fleet, client, known, "/v1/fitments/{part}/inspections", again, 409, "finding")
+    assert "repair recorded between" in found["detail"]
+    mended = {"repaired_on": "2022-03-01", "action": "repaired"}
+    assert client.post(f"/v1/fitments/{known['part']}/repairs", json=mended).status_code == 201
+    assert client.post(looks, json=again).status_code == 201
+
+
 def test_an_unknown_kind_is_told_its_neighbours(fleet, client, known):
     body = FITTED | {"kind": "rotor arms"}
     found = refused(fleet, client, known, "/v1/vehicles/{vehicle}/fitments", body, 422, "kind")

@@ -107,7 +107,13 @@ def part_histories(draw):
     looks, repairs, removal = [], [], None
     for at in marks[1:-1]:
         if draw(st.booleans()):
-            finding = draw(st.sampled_from(["good", "near limit", "worn to limit", "failed"]))
+            undone = (
+                looks
+                and looks[-1].finding == "failed"
+                and not (repairs and repairs[-1].repaired_on >= looks[-1].inspected_on)
+            )
+            found = ["failed"] if undone else ["good", "near limit", "worn to limit", "failed"]
+            finding = draw(st.sampled_from(found))
             looks.append(Inspection(inspected_on=days[at], odometer=odometer(at), finding=finding))
         else:
             repairs.append(Repair(repaired_on=days[at], odometer=odometer(at), action="cleaned"))

@@ -135,6 +135,17 @@ def test_left_out_and_why():
     assert found.parts == 2
 
 
+def test_histories_that_contradict_themselves_are_listed():
+    undone = part("u", inspections=(look("2008-01-01", "failed"), look("2009-01-01")))
+    backwards = [part(name, removed="2006-01-01") for name in ("b", "c")]
+    found = backtest([part(), undone, *backwards], ("age",), TODAY, prior=PRIOR, every="year")
+    reasons = {one.reason: one.count for one in found.left_out}
+    said = "a part's records contradict each other, on all past days"
+    assert reasons[f"{said} (inspections.finding)"] == 1
+    assert reasons[f"{said} (removal.removed_on)"] == 2
+    assert found.parts == 1
+
+
 def test_progress_is_told_after_each_past_day():
     told = []
     backtest(

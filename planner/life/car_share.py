@@ -14,6 +14,7 @@ import numpy as np
 
 from planner.errors import InputError, SpellError
 from planner.history.spells import Spells
+from planner.life.checks import numbers
 from planner.life.interval_rows import decay_of, log_failed, log_gap
 from planner.life.model import ClockLife
 from planner.life.row_parts import hazard_values, logs_of
@@ -197,7 +198,7 @@ def _expected(spells: Spells, theta: FloatArray) -> float:
 
 
 def _shapes(shape: float | ArrayLike, life: Life) -> FloatArray:
-    shapes = np.asarray(shape, dtype=np.float64)
+    shapes = numbers("shape", shape, "finite numbers above 0")
     if shapes.ndim > 1 or (shapes.ndim == 1 and len(shapes) != len(life.draws)):
         raise InputError("shape", "one number, or one for each draw of the life", shape)
     if not (np.isfinite(shapes) & (shapes > 0)).all():

@@ -20,6 +20,7 @@ import numpy as np
 
 from planner.errors import FitError, FitNotConverged, InputError, PriorError, SpellError, TooFewFailures
 from planner.history.spells import Spells
+from planner.life.checks import numbers
 from planner.life.composite_rows import CompositeRows
 from planner.life.fit import ACCEPTED_GRADIENT, fit_life
 from planner.life.linked_lives import inverse
@@ -211,7 +212,10 @@ def best_scale(km: ArrayLike, years: ArrayLike) -> BestScale:
     Raises:
         InputError: fewer than three lives, numbers not above 0, or readings in strict proportion.
     """
-    lives = np.array([np.asarray(km, dtype=np.float64), np.asarray(years, dtype=np.float64)])
+    u, a = numbers("km", km), numbers("years", years)
+    if u.shape != a.shape:
+        raise InputError("km, years", "as many km as years", (u.shape, a.shape))
+    lives = np.array([u, a])
     if lives.ndim != 2 or lives.shape[1] < 3 or not (np.isfinite(lives) & (lives > 0)).all():
         raise InputError("km, years", "at least three complete lives, above 0 on both clocks", (km, years))
     mean, spread = lives.mean(axis=1), np.cov(lives)

@@ -13,19 +13,22 @@ References:
 from __future__ import annotations
 
 import math
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.errors import FitNotConverged, SpellError
+from planner.errors import FitNotConverged, PriorError, SpellError
 from planner.history.spells import Spells
 from planner.life.car_share import Multiplier, car_multiplier, life_on_car
+from planner.life.checks import count
 from planner.life.draws import draw_around
 from planner.life.fit import fit_life
 from planner.life.frail_rows import frail_rows
 from planner.life.maximise import inverse, maximise
 from planner.life.model import ClockLife, Evidence, Life
+from planner.life.prior import LifePrior
 from planner.life.problem import pose
 from planner.life.terms import ExactRows, IntervalRows, Points, Terms
 
@@ -35,7 +38,6 @@ if TYPE_CHECKING:
     from planner.history.spells import Clock, FloatArray
     from planner.life.frail_rows import FrailRows
     from planner.life.maximise import Stationary
-    from planner.life.prior import LifePrior
     from planner.life.problem import Problem
     from planner.life.row_parts import IntArray
 
@@ -117,13 +119,16 @@ def fit_with_cars(
 
     Raises:
         SpellError: no spells, or a car missing for a row.
+        PriorError: no prior.
+        InputError: fewer than one draw.
         FitNotConverged: the optimiser stopped short.
     """
     if not isinstance(spells, Spells):
         raise SpellError("spells", "Spells, row by row", spells)
-    cars = np.asarray(car)
-    if cars.shape != (len(spells),):
-        raise SpellError("car", f"one car for each of {len(spells)} rows", car)
+    if not isinstance(prior, LifePrior):
+        raise PriorError("prior", "a LifePrior: how cars differ is not told without one", prior)
+    count("draws", draws)
+    cars = _numbered(car, len(spells))
     begin = fit_life(spells, prior, draws=1).parameters
     fits: list[_AtShape] = []
     for k in SHAPES:
@@ -135,6 +140,25 @@ def fit_with_cars(
     mass = np.exp(logs - np.logaddexp.reduce(logs))
     life, which = _averaged_life(fits, mass, prior, seed=seed, draws=draws)
     return FrailFit(life, SHAPES, mass, SHAPES[which])
+
+
+def _numbered(car: ArrayLike, rows: int) -> IntArray:
+    """The number of each row's car, whatever names the cars."""
+    wanted = f"one car for each of {rows} rows"
+    if (
+        isinstance(car, np.ma.MaskedArray)
+        or not isinstance(car, Sequence | np.ndarray)
+        or isinstance(car, str)
+    ):
+        raise SpellError("car", wanted, car)
+    names = car.tolist() if isinstance(car, np.ndarray) else list(car)
+    if len(names) != rows:
+        raise SpellError("car", wanted, f"{len(names)} cars")
+    for row, name in enumerate(names):
+        if name is None or name != name or not isinstance(name, Hashable):  # noqa: PLR0124 - nan only
+            raise SpellError("car", f"{wanted}, none without a name (row {row})", name)
+    order = {name: number for number, name in enumerate(dict.fromkeys(names))}
+    return np.array([order[name] for name in names], dtype=np.int64)
 
 
 def _at_shape(rows: FrailRows, prior: LifePrior, begin: FloatArray) -> _AtShape:

@@ -11,7 +11,6 @@ another law. Name it in ``apart`` with a prior of its own; it neither borrows no
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Generic, TypeVar
 
@@ -20,6 +19,7 @@ import numpy as np
 from planner.errors import InputError, PriorError, SpellError
 from planner.history.spells import Spells
 from planner.life.binning import BinnedSpells
+from planner.life.checks import count, positive
 from planner.life.fit import fit_life
 from planner.life.group_spread import USUAL_SPREAD, GroupSpread, SpreadGrid
 from planner.life.linked_lives import Link, Linked, own_rows
@@ -115,12 +115,15 @@ def fit_pooled(
 
     Raises:
         SpellError: rows and groups that do not match, or clocks that differ.
+        InputError: a group apart or joined that no spell has, or fewer than one draw.
         PriorError: a prior on other clocks, or a usual spread not above 0.
         FitNotConverged: the optimiser stopped short.
     """
     by_group = _by_group(spells, groups)
-    _check(by_group, prior, usual_spread)
     extra, alone = dict(joined or {}), dict(apart or {})
+    _check(by_group, prior, usual_spread)
+    _check_named(by_group, apart=alone, joined=extra)
+    count("draws", draws)
     together = {name: rows for name, rows in by_group.items() if name not in alone}
     if not together:
         raise SpellError("apart", "at least one group that is not apart", list(alone))
@@ -296,5 +299,12 @@ def _check(by_group: Mapping[G, Spells | BinnedSpells], prior: LifePrior, usual_
             raise PriorError(
                 "prior", f"clocks {' and '.join(rows.clocks)}, as group {name!r} has", prior.clocks
             )
-    if not 0 < usual_spread < math.inf:
-        raise InputError("usual_spread", "a finite number above 0", usual_spread)
+    positive("usual_spread", usual_spread)
+
+
+def _check_named(by_group: Mapping[G, object], **named: Mapping[G, object]) -> None:
+    """Refuse a group that no spell has: what was said of it would be passed over in silence."""
+    for field, groups in named.items():
+        for name in groups:
+            if name not in by_group:
+                raise InputError(field, "groups that the spells have", name)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import calendar
 import re
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Literal
 
 from planner.errors import FitError, InputError, RecordError, TooFewFailures
 from planner.history.conversion import spells_from
 from planner.history.findings import refuse_failure_undone
 from planner.history.timeline import timeline
+from planner.life.checks import number as checked_number
 from planner.life.fit import book_life, fit_life
 from planner.life.joined_rows import undated_rows_of
 from planner.progress import silent
@@ -73,10 +74,10 @@ def backtest(
         progress: told after each past day.
 
     Raises:
-        InputError: a horizon or a step out of its range.
+        InputError: a horizon or a step out of its range, or a day that is no date.
         TooFewFailures: no past day gave a statement whose outcome is known.
     """
-    _check(every, horizon_years)
+    _check(every, horizon_years, today, first)
     collected = Collected()
     parts = [history for history in histories if not _contradicts_itself(history, today, collected)]
     days = origin_days(parts, today, every, horizon_years, first)
@@ -149,10 +150,13 @@ def _contradicts_itself(history: PartHistory, today: date, collected: Collected)
     return False
 
 
-def _check(every: str, horizon_years: float) -> None:
+def _check(every: str, horizon_years: float, today: date, first: date | None) -> None:
+    for field, day in (("today", today), ("first", today if first is None else first)):
+        if not isinstance(day, date) or isinstance(day, datetime):
+            raise InputError(field, "a date", day)
     if every not in MONTHS:
         raise InputError("every", f"one of {', '.join(MONTHS)}", every)
-    if not 1.0 / 12.0 <= horizon_years <= 10.0:
+    if not 1.0 / 12.0 <= checked_number("horizon_years", horizon_years, "a twelfth to 10 years") <= 10.0:
         raise InputError("horizon_years", "a twelfth to 10 years", horizon_years)
 
 

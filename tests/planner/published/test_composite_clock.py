@@ -200,6 +200,13 @@ def test_how_often_the_threshold_misleads():
         ),
         (lambda: best_scale([1, 2], [1, 2]), InputError, "km, years"),
         (lambda: best_scale([1, 2, 3], [2, 4, 6]), InputError, "km, years"),
+        (lambda: best_scale([1, 2, 3], [2, 4, 6, 8]), InputError, "km, years"),
+        (lambda: best_scale([1, 2, "3"], [2, 4, 6]), InputError, "km"),
+        (
+            lambda: best_scale([1, 2, 3], np.ma.masked_array([2.0, 4, 7], [False, True, False])),
+            InputError,
+            "years",
+        ),
         (lambda: best_scale([1, 2, 0], [2, 4, 6]), InputError, "km, years"),
     ],
 )

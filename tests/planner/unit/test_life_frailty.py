@@ -10,7 +10,7 @@ from scipy.integrate import quad
 from scipy.stats import gamma
 
 from planner import ClockPrior, LifePrior, Spells, fit_life, known_life
-from planner.errors import InputError, SpellError
+from planner.errors import InputError, PriorError, SpellError
 from planner.life.frail_rows import FrailRows, frail_rows
 from planner.life.frailty import car_multiplier, fit_with_cars, life_on_car
 from planner.life.likelihood import Derivatives
@@ -264,6 +264,16 @@ def test_parts_that_died_unseen_must_be_told():
     assert np.mean(wrong) < np.mean(truth) - 3.5 * error
 
 
+TWO = Spells.on_age([1.0, 2.0], [1.0, np.inf])
+
+
+def test_cars_of_any_names_serve():
+    fits = [
+        fit_with_cars(TWO, cars, WEAK, draws=20) for cars in ([7, "a"], np.array(["x", "y"]), ((1, 2), 3))
+    ]
+    assert len({fit.spread for fit in fits}) == 1
+
+
 @pytest.mark.parametrize(
     ("call", "error", "field"),
     [
@@ -275,6 +285,13 @@ def test_parts_that_died_unseen_must_be_told():
             "shape",
         ),
         (lambda: fit_with_cars(Spells.on_age([1.0], [1.0]), [1, 2], WEAK), SpellError, "car"),
+        (lambda: fit_with_cars(TWO, [1, 2], None), PriorError, "prior"),
+        (lambda: fit_with_cars(TWO, [1, 2], WEAK, draws=0), InputError, "draws"),
+        (lambda: fit_with_cars(TWO, [np.nan, np.nan], WEAK), SpellError, "car"),
+        (lambda: fit_with_cars(TWO, [None, "a"], WEAK), SpellError, "car"),
+        (lambda: fit_with_cars(TWO, 7, WEAK), SpellError, "car"),
+        (lambda: fit_with_cars(TWO, [["a"], "b"], WEAK), SpellError, "car"),
+        (lambda: car_multiplier(TWO, known_life(age=(1, 2)), "a"), InputError, "shape"),
         (lambda: car_multiplier(Spells.on_age([1.0], [1.0]), known_life(age=(1, 2)), 0), InputError, "shape"),
         (
             lambda: car_multiplier(Spells.on_age([1.0], [1.0]), known_life(distance=(1, 2)), 1),

@@ -238,6 +238,10 @@ def _call(**changed):
         (_call(prior=LifePrior(distance=ClockPrior(1, 2))), PriorError, "prior"),
         (_call(usual_spread=0), InputError, "usual_spread"),
         (_call(apart={"a": PRIOR, "b": PRIOR}), SpellError, "apart"),
+        (_call(apart={"zz": PRIOR}), InputError, "apart"),
+        (_call(joined={"zz": []}), InputError, "joined"),
+        (_call(draws=0), InputError, "draws"),
+        (_call(usual_spread="1"), InputError, "usual_spread"),
         (_call(spells={"a": "rows"}, groups=None), InputError, "spells"),
     ],
 )

@@ -174,9 +174,16 @@ def test_past_days_end_a_horizon_before_today(every, first_day, last_day, count)
 
 
 def test_refusals():
-    for fields, name in (({"every": "week"}, "every"), ({"horizon_years": 0.01}, "horizon_years")):
+    for fields, name in (
+        ({"every": "week"}, "every"),
+        ({"horizon_years": 0.01}, "horizon_years"),
+        ({"horizon_years": "1"}, "horizon_years"),
+        ({"first": "2010-01-01"}, "first"),
+    ):
         with pytest.raises(InputError, match=name):
             backtest([part()], ("age",), TODAY, prior=PRIOR, **fields)
+    with pytest.raises(InputError, match="today"):
+        backtest([part()], ("age",), "2020-07-01", prior=PRIOR)
     with pytest.raises(TooFewFailures, match="do not reach back a year, a whole horizon"):
         backtest([part(fitted="2020-02-01")], ("age",), TODAY, prior=PRIOR)
     with pytest.raises(TooFewFailures, match="do not reach back"):

@@ -16,24 +16,24 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 import numpy as np
 
-from planner.errors import InputError, PriorError, SpellError
-from planner.history.spells import Spells
-from planner.life.binning import BinnedSpells
-from planner.life.checks import count, positive
+from planner.errors import SpellError
+from planner.life.checks import count
 from planner.life.fit import fit_life
+from planner.life.group_rows import by_group_of, check_named, check_rows
 from planner.life.group_spread import USUAL_SPREAD, GroupSpread, SpreadGrid
 from planner.life.linked_lives import Link, Linked, own_rows
 from planner.life.model import ClockLife, Evidence, Life
 from planner.life.pooled_draws import AtSpread, draw_kind, groups_around
-from planner.life.prior import LifePrior
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping, Sequence
 
-    from planner.history.spells import FloatArray
+    from planner.history.spells import FloatArray, Spells
+    from planner.life.binning import BinnedSpells
     from planner.life.joined_rows import JoinedRows
     from planner.life.linked_lives import OwnRows
     from planner.life.pooled_draws import KindDraws
+    from planner.life.prior import LifePrior
     from planner.life.row_parts import IntArray
 
 G = TypeVar("G", bound="Hashable")
@@ -119,10 +119,10 @@ def fit_pooled(
         PriorError: a prior on other clocks, or a usual spread not above 0.
         FitNotConverged: the optimiser stopped short.
     """
-    by_group = _by_group(spells, groups)
+    by_group = by_group_of(spells, groups)
     extra, alone = dict(joined or {}), dict(apart or {})
-    _check(by_group, prior, usual_spread)
-    _check_named(by_group, apart=alone, joined=extra)
+    check_rows(by_group, prior, usual_spread)
+    check_named(by_group, apart=alone, joined=extra)
     count("draws", draws)
     together = {name: rows for name, rows in by_group.items() if name not in alone}
     if not together:
@@ -269,42 +269,3 @@ def _life(
         diagnostics=kind.diagnostics,
         prior=prior,
     )
-
-
-def _by_group(
-    spells: Spells | Mapping[G, Spells | BinnedSpells], groups: Sequence[G] | None
-) -> dict[G, Spells | BinnedSpells]:
-    if not isinstance(spells, Spells):
-        if groups is not None:
-            raise SpellError("groups", "None where the spells come by group", groups)
-        if not spells:
-            raise SpellError("spells", "at least one group", spells)
-        return dict(spells)
-    labels = [] if groups is None else list(groups)
-    if len(labels) != len(spells):
-        raise SpellError("groups", f"a group for each of {len(spells)} rows", groups)
-    rows: dict[G, list[int]] = {}
-    for row, label in enumerate(labels):
-        rows.setdefault(label, []).append(row)
-    return {label: spells.take(own) for label, own in rows.items()}
-
-
-def _check(by_group: Mapping[G, Spells | BinnedSpells], prior: LifePrior, usual_spread: float) -> None:
-    if not isinstance(prior, LifePrior):
-        raise PriorError("prior", "a LifePrior: pooling wants one", prior)
-    for name, rows in by_group.items():
-        if not isinstance(rows, Spells | BinnedSpells):
-            raise InputError("spells", f"Spells or BinnedSpells of group {name!r}", rows)
-        if rows.clocks != prior.clocks:
-            raise PriorError(
-                "prior", f"clocks {' and '.join(rows.clocks)}, as group {name!r} has", prior.clocks
-            )
-    positive("usual_spread", usual_spread)
-
-
-def _check_named(by_group: Mapping[G, object], **named: Mapping[G, object]) -> None:
-    """Refuse a group that no spell has: what was said of it would be passed over in silence."""
-    for field, groups in named.items():
-        for name in groups:
-            if name not in by_group:
-                raise InputError(field, "groups that the spells have", name)

@@ -279,11 +279,7 @@ def test_cars_of_any_names_serve():
     [
         (lambda: fit_with_cars(None, [1], WEAK), SpellError, "spells"),
         (lambda: car_multiplier(None, known_life(age=(1, 2)), 1), SpellError, "spells"),
-        (
-            lambda: car_multiplier(Spells.on_age([1.0], [1.0]), known_life(age=(1, 2)), [1, 2]),
-            InputError,
-            "shape",
-        ),
+        (lambda: car_multiplier(TWO, known_life(age=(1, 2)), [1, 2]), InputError, "shape"),
         (lambda: fit_with_cars(Spells.on_age([1.0], [1.0]), [1, 2], WEAK), SpellError, "car"),
         (lambda: fit_with_cars(TWO, [1, 2], None), PriorError, "prior"),
         (lambda: fit_with_cars(TWO, [1, 2], WEAK, draws=0), InputError, "draws"),
@@ -293,11 +289,7 @@ def test_cars_of_any_names_serve():
         (lambda: fit_with_cars(TWO, [["a"], "b"], WEAK), SpellError, "car"),
         (lambda: car_multiplier(TWO, known_life(age=(1, 2)), "a"), InputError, "shape"),
         (lambda: car_multiplier(Spells.on_age([1.0], [1.0]), known_life(age=(1, 2)), 0), InputError, "shape"),
-        (
-            lambda: car_multiplier(Spells.on_age([1.0], [1.0]), known_life(distance=(1, 2)), 1),
-            InputError,
-            "life",
-        ),
+        (lambda: car_multiplier(TWO, known_life(distance=(1, 2)), 1), InputError, "life"),
     ],
 )
 def test_refusals_name_the_field(call, error, field):

@@ -38,6 +38,7 @@ class Counted:
         found_bad: the day on which it was found worn or failed, while it is still fitted; None otherwise.
         finding: what was found at the last look: "good", "near limit", "worn to limit", "failed"; None: no look.
         set_back: km and years that repairs have taken off its wear; limits count on without them.
+        next_fitted: the day on which another was fitted in its place while no removal of it is on record; None otherwise.
     """
 
     earliest: date
@@ -48,6 +49,7 @@ class Counted:
     found_bad: date | None = None
     finding: str | None = None
     set_back: tuple[float, float] = UNREPAIRED
+    next_fitted: date | None = None
 
     @property
     def less_worn(self) -> Self:
@@ -78,6 +80,7 @@ class Counted:
             "age_unknown": self.age_unknown,
             "found_bad": bad,
             "finding": self.finding,
+            "next_fitted": None if self.next_fitted is None else self.next_fitted.isoformat(),
             "set_back": None if self.set_back == UNREPAIRED else list(self.set_back),
         }
 
@@ -87,6 +90,7 @@ class Counted:
         earliest, likely, latest = (date.fromisoformat(day) for day in content["days"])
         low, middle, high = content["km"]
         bad, back = content["found_bad"], content.get("set_back") or UNREPAIRED
+        following = content.get("next_fitted")
         return cls(
             earliest,
             likely,
@@ -96,6 +100,7 @@ class Counted:
             None if bad is None else date.fromisoformat(bad),
             content["finding"],
             (back[0], back[1]),
+            None if following is None else date.fromisoformat(following),
         )
 
 
@@ -113,6 +118,12 @@ def counted(
     Raises:
         RecordError: two records contradict each other, naming the field.
     """
+    since = _counted(history, track, today, repairs)
+    following = history.next_fitted
+    return since if following is None else replace(since, next_fitted=following.likely)
+
+
+def _counted(history: PartHistory, track: OdometerTrack, today: date, repairs: VirtualAge) -> Counted:
     line = timeline(history, today)
     brought = part_clocks(history, line)
     km = line.fitted.km or _on_track(line.fitted, track)

@@ -10,6 +10,7 @@ from api.bridge import records, store
 from api.storage.tables import Inspection, Removal, Repair
 from planner.history.odometer import OdometerTrack
 from planner.history.part_history import PartHistory
+from planner.history.succession import with_successors
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -105,11 +106,10 @@ def assembled(row: Vehicle, readings: list[OdometerReading], fitted: list[Fitmen
         RecordError: an odometer figure falls and nothing explains it.
     """
     vehicle = records.vehicle_record(row)
-    drafts = [_history(vehicle, fitment, events) for fitment in fitted]
+    drafts = with_successors(_history(vehicle, fitment, events) for fitment in fitted)
     track = _track(readings, drafts)
     parts = tuple(
-        Part(fitment, PartHistory(d.vehicle, d.fitment, d.inspections, d.repairs, d.removal, track))
-        for fitment, d in zip(fitted, drafts, strict=True)
+        Part(fitment, replace(draft, track=track)) for fitment, draft in zip(fitted, drafts, strict=True)
     )
     return Car(row, tuple(readings), track, parts)
 

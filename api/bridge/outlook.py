@@ -26,6 +26,11 @@ if TYPE_CHECKING:
 
 DecidedBy = Literal["distance", "age", "cap", "risk limit", "run to failure", "inspection"]
 
+NO_REMOVAL = (
+    "Another was fitted in its place on {day} and no removal of this one is on record: what is learnt of such parts takes it as "
+    "gone by then. Write its removal down, or give each its own position."
+)
+
 A_YEAR = timedelta(days=365)
 
 
@@ -130,13 +135,15 @@ def _outlook(row: Forecast, stored: Stored, as_of: date) -> Outlook:
 
 
 def _reason(row: Forecast, kept: Coefficients, window: DueWindow) -> str:
+    gone = kept.since.next_fitted
+    said = row.reason if gone is None else f"{row.reason} {NO_REMOVAL.format(day=gone.isoformat())}"
     bad = kept.since.found_bad
     if bad is not None:
-        return f"Due now: it was found {_found(kept)} on {bad.isoformat()}. {row.reason}"
+        return f"Due now: it was found {_found(kept)} on {bad.isoformat()}. {said}"
     if window.status == "run to failure":
-        return row.reason
+        return said
     near = " It was found near its limit when last looked at." if kept.since.finding == "near limit" else ""
-    return f"{window.reason}{near} {row.reason}"
+    return f"{window.reason}{near} {said}"
 
 
 def _found(kept: Coefficients) -> str:

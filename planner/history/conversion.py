@@ -10,6 +10,7 @@ from planner.history.clocks import ClockUnknownError, part_clocks
 from planner.history.episodes import episodes
 from planner.history.findings import refuse_failure_undone
 from planner.history.rows import Row, rows_of, spells_of
+from planner.history.succession import with_successors
 from planner.history.timeline import timeline
 from planner.history.undated import UndatedRow, UndatedSpells, undated_rows, undated_spells
 from planner.history.virtual_age import AS_OLD_AS_BEFORE, VirtualAge, virtual_clocks
@@ -92,8 +93,8 @@ def spells_from(
     """Turn the histories of one part kind into spells.
 
     A part still in service counts as good until it was last seen to work (a look, or the car's last odometer reading), not
-    until today. A part bought with the car counts from the day the car joined (delayed entry). Where a day is known too
-    roughly to count, the history is left out and listed, or kept as a spread of days: it is never dated to the purchase.
+    until today. One without a removal, in whose place another was fitted, counts until then, and `rows` say so. A part bought
+    with the car counts from the day the car joined (delayed entry). Where a day is known too roughly to count, the history is left out and listed, or kept as a spread of days: it is never dated to the purchase.
 
     Args:
         histories: parts of one kind.
@@ -107,7 +108,7 @@ def spells_from(
         RecordError: a record contradicts another, naming the field; or `clocks` names none or another clock.
     """
     account = _Account(_chosen(clocks))
-    for history in histories:
+    for history in with_successors(histories):
         try:
             line = timeline(history, today)
             refuse_failure_undone(line)

@@ -18,6 +18,7 @@ _BAD = ("worn to limit", "failed")
 _SCHEDULED = ("preventive", "while there")
 _AT_INSPECTION = Counts("found at its limit", 1.0, "found bad at an inspection")
 _IN_SERVICE = Counts("still good", 0.0, "in service when last seen")
+NEXT_FITTED = "no removal on record: taken as gone by the day the next was fitted"
 _REPAIRED = Counts("still good", 0.0, "worked on in place while still good")
 _NEAR_LIMIT = Counts("found at its limit", 1.0, "renewed after it was found near its limit: informative")
 
@@ -92,7 +93,8 @@ def _last_episode(history: PartHistory, line: Timeline, entry: Event, good: Even
     if end.on.latest < entry.on.likely:
         return []
     if history.removal is None:
-        return [Episode(entry, end, end, _IN_SERVICE, "in service")]
+        cause = "in service" if history.next_fitted is None else NEXT_FITTED
+        return [Episode(entry, end, end, _IN_SERVICE, cause)]
     counts = counts_as(history.removal.reason, history.removal.cured, history.removal.changed_together)
     if history.removal.reason in _SCHEDULED and good.finding == "near limit":
         counts = _NEAR_LIMIT

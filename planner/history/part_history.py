@@ -23,6 +23,8 @@ class PartHistory:
         inspections, repairs: looks at it and work that left it in place, in any order.
         removal: how it came out; None while it is in service.
         track: the car's true distance; None leaves the figures written at this part's own events.
+        next_fitted: without a removal, the day on which another was fitted in its place (`succession.with_successors`): it is
+            taken as gone by then. None: nothing tells that it came off.
     """
 
     vehicle: Vehicle
@@ -31,6 +33,7 @@ class PartHistory:
     repairs: tuple[Repair, ...] = ()
     removal: Removal | None = None
     track: OdometerTrack | None = None
+    next_fitted: UncertainDate | None = None
 
 
 @dataclass(frozen=True)

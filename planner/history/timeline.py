@@ -45,7 +45,10 @@ def timeline(history: PartHistory, today: date) -> Timeline:
     events = [_with_km(event, km, merged) for event, km in placed]
     removed = events[-1] if history.removal is not None else None
     looks = tuple(event for event in events[1:] if event is not removed)
-    return Timeline(events[0], looks, removed, _last_seen(events, removed, merged), merged)
+    last_seen = _last_seen(events, removed, merged)
+    if removed is None and history.next_fitted is not None:
+        last_seen = _gone_by(history.next_fitted, last_seen, merged)
+    return Timeline(events[0], looks, removed, last_seen, merged)
 
 
 _Draft = tuple[Event, "Distance | None"]
@@ -247,3 +250,11 @@ def _last_seen(events: Sequence[Event], removed: Event | None, track: OdometerTr
     if day < last.on.likely:
         return last
     return Event("readings", UncertainDate.on(day), (km, km, km), "inspected", finding="good")
+
+
+def _gone_by(next_fitted: UncertainDate, last_seen: Event, track: OdometerTrack | None) -> Event:
+    """The end of a part's watching where another was fitted in its place; the last time it was seen if that is earlier."""
+    if last_seen.on.likely <= next_fitted.likely:
+        return last_seen
+    gone = Event("next_fitted", next_fitted, None, "inspected", finding="good")
+    return _with_km(gone, None, track)

@@ -92,7 +92,7 @@ def in_service(known: PartHistory, on: date, clocks: Sequence[Clock], usages: Us
         RecordError: the records contradict each other.
         NoStatementError: a clock cannot be told, or too roughly.
     """
-    if known.removal is not None:
+    if known.removal is not None or known.next_fitted is not None:
         return None
     line = timeline(known, on)
     if _known_bad(line):

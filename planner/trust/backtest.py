@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from planner.errors import FitError, InputError, RecordError, TooFewFailures
 from planner.history.conversion import spells_from
 from planner.history.findings import refuse_failure_undone
+from planner.history.succession import with_successors
 from planner.history.timeline import timeline
 from planner.life.checks import number as checked_number
 from planner.life.fit import book_life, fit_life
@@ -79,7 +80,11 @@ def backtest(
     """
     _check(every, horizon_years, today, first)
     collected = Collected()
-    parts = [history for history in histories if not _contradicts_itself(history, today, collected)]
+    parts = [
+        history
+        for history in with_successors(histories)
+        if not _contradicts_itself(history, today, collected)
+    ]
     days = origin_days(parts, today, every, horizon_years, first)
     for number, on in enumerate(days):
         known = [found for found in (known_on(history, on) for history in parts) if found is not None]

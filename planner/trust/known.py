@@ -30,6 +30,9 @@ def known_on(history: PartHistory, day: date) -> PartHistory | None:
         repairs=tuple(repair for repair in history.repairs if repair.repaired_on <= day),
         removal=None if removal is None or removal.removed_on.likely > day else removal,
         track=None if history.track is None else history.track.until(day),
+        next_fitted=None
+        if history.next_fitted is None or history.next_fitted.likely > day
+        else history.next_fitted,
     )
 
 

@@ -4,6 +4,10 @@ from datetime import date
 
 import pytest
 
+from api.bridge import gather
+from api.storage.session import reading
+from planner.history.conversion import spells_from
+from planner.history.episodes import NEXT_FITTED
 from tests.api.history.making import car, fitment, made, odometer, removal, settle
 
 AS_OF = date(2026, 10, 1)
@@ -43,6 +47,22 @@ def test_taking_a_removal_without_cure_out_moves_the_date(client, vehicle):
     assert set(after) == {old, new}
     assert after[old]["window"]["likely"] < before["window"]["likely"]
     assert after[old]["status"] == "due now"
+    assert "fitted in its place on 2025-09-01 and no removal" in after[old]["reason"]
+    assert "no removal" not in after[new]["reason"]
+
+
+def test_a_part_in_whose_place_another_was_fitted_is_learnt_from_until_then(fleet, client, vehicle):
+    fitment(client, vehicle, "rotor_arm", "2017-09-01", 54_000)
+    fitment(client, vehicle, "rotor_arm", "2025-09-01", 70_000)
+    (car_,) = gathered(fleet, vehicle)
+    found = spells_from([part.history for part in car_.parts], ("age",), AS_OF)
+    assert sorted(found.spells.years.lower.round().tolist()) == [1, 8]
+    assert {row.cause for row in found.rows} == {"in service", NEXT_FITTED}
+
+
+def gathered(fleet, vehicle):
+    with reading(fleet.service.database) as session:
+        return gather.cars(session, fleet.id, [vehicle])
 
 
 def test_a_part_removed_on_suspicion_without_cure_counts_as_good_in_the_fit(fleet, client, vehicle):

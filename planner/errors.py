@@ -15,6 +15,7 @@ PlannerError
 └── FitError                the values are well formed but cannot carry a fit
     ├── TooFewFailures      no interior maximum: too few failures for a fit without a prior
     ├── ClockNotIdentified  one clock's hazard vanishes at the maximum; names the clock
+    ├── NobodyWatched       everybody had gone before the others came under observation: no curve without a law
     └── FitNotConverged     the optimiser stopped short of the accepted gradient
 """
 
@@ -95,6 +96,21 @@ class ClockNotIdentified(FitError):  # noqa: N818 - reads as the trade says it
     def __init__(self, clock: str, message: str) -> None:
         self.clock = clock
         super().__init__(message)
+
+
+class NobodyWatched(FitError):  # noqa: N818 - reads as the trade says it
+    """At some reading no part was left under observation, and others came only later.
+
+    Attributes:
+        reading: after which nobody was left, in the clock's unit.
+    """
+
+    def __init__(self, reading: float) -> None:
+        self.reading = reading
+        super().__init__(
+            f"nobody was left under observation after {reading:g}, and the others came only later: "
+            "without a law the records say nothing of what survives beyond"
+        )
 
 
 class FitNotConverged(FitError):  # noqa: N818 - reads as the trade says it

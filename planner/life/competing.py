@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.errors import SpellError
+from planner.errors import NobodyWatched, SpellError
+from planner.life.checks import numbers
+from planner.life.risk_sets import nobody_left
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -68,7 +70,11 @@ def cumulative_incidence(
 
     Raises:
         SpellError: naming the argument.
+        NobodyWatched: at some reading no part was left under observation, and others came later.
     """
+    for row, own in enumerate(cause):
+        if not (own is None or isinstance(own, str)):
+            raise SpellError("cause", f"words, or None where a part was still good (row {row})", own)
     ends = _column("end", end, None, len(cause))
     entries = _column("entry", 0.0 if entry is None else entry, ends, len(cause))
     weights = _column("weight", 1.0 if weight is None else weight, None, len(cause))
@@ -77,6 +83,9 @@ def cumulative_incidence(
     names = sorted({name for name in cause if name is not None})
     if not names:
         raise SpellError("cause", "at least one part that went", cause)
+    gap = nobody_left(entries, ends)
+    if gap is not None:
+        raise NobodyWatched(gap)
     went = np.array([[name == own for own in cause] for name in names])
     times = np.unique(ends[went.any(axis=0)])
     risk = ((entries < times[:, None]) | (entries == 0)) & (times[:, None] <= ends)
@@ -89,13 +98,13 @@ def cumulative_incidence(
 
 
 def _column(name: str, values: ArrayLike, below: FloatArray | None, size: int) -> FloatArray:
-    numbers = np.asarray(values, dtype=np.float64)
-    if numbers.ndim == 0 and name != "end":
-        numbers = np.full(size, float(numbers))
-    if numbers.shape != (size,) or size == 0:
+    column = numbers(name, values, f"as many numbers as causes ({size}), at least one", SpellError)
+    if column.ndim == 0 and name != "end":
+        column = np.full(size, float(column))
+    if column.shape != (size,) or size == 0:
         raise SpellError(name, f"as many numbers as causes ({size}), at least one", values)
-    if not (np.isfinite(numbers) & (numbers >= 0)).all():
+    if not (np.isfinite(column) & (column >= 0)).all():
         raise SpellError(name, "finite numbers of at least 0", values)
-    if below is not None and ((numbers >= below) & (numbers > 0)).any():
+    if below is not None and ((column >= below) & (column > 0)).any():
         raise SpellError(name, "numbers below the end of their row", values)
-    return numbers
+    return column

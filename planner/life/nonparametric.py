@@ -17,9 +17,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from planner.errors import FitNotConverged, SpellError
+from planner.errors import FitNotConverged, NobodyWatched, SpellError
 from planner.history.spells import Spells
 from planner.life.life_point import check_level
+from planner.life.risk_sets import nobody_left
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -82,6 +83,7 @@ def survival_curve(spells: Spells, *, level: float = 0.95) -> SurvivalCurve:
 
     Raises:
         SpellError: spells on two clocks, or delayed entry where Turnbull would be needed.
+        NobodyWatched: at some reading no part was left under observation, and others came later.
         FitNotConverged: Turnbull's iteration stopped short of the maximum.
     """
     check_level(level)
@@ -90,6 +92,8 @@ def survival_curve(spells: Spells, *, level: float = 0.95) -> SurvivalCurve:
             "spells", "one clock at a time: spells.only('distance') or spells.only('age')", spells
         )
     bounds = spells.bounds[0]
+    if (bounds.entry > 0).any():
+        _check_watched(bounds)
     if not spells.interval.any():
         return _product_limit(bounds, spells.weight, level, "Kaplan-Meier")
     if _uncut(bounds, ~spells.censored):
@@ -99,6 +103,14 @@ def survival_curve(spells: Spells, *, level: float = 0.95) -> SurvivalCurve:
             "entry", "0 in every row: Turnbull's estimate here knows no delayed entry", bounds.entry
         )
     return _turnbull(bounds, spells.weight, level)
+
+
+def _check_watched(bounds: ClockBounds) -> None:
+    """Refuse parts of which at some reading none is left while others come under observation later."""
+    ends = np.where(np.isfinite(bounds.upper), bounds.upper, bounds.lower)
+    gap = nobody_left(bounds.entry, ends)
+    if gap is not None:
+        raise NobodyWatched(gap)
 
 
 def _uncut(bounds: ClockBounds, failed: np.ndarray[Any, np.dtype[np.bool_]]) -> bool:

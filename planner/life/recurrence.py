@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
     from planner.history.spells import FloatArray
 
+_ROUNDING = 1e-20
+
 Spread = Literal["Lawless-Nadeau", "independent increments"]
 
 
@@ -64,8 +66,9 @@ class MeanCumulative:
     Attributes:
         times: readings with a renewal, rising, (n,).
         mean: renewals per car up to and with that reading, (n,).
-        variance: of the mean, (n,).
-        lower: pointwise limits, symmetric in the logarithm, (n,).
+        variance: of the mean, (n,); nan from where fewer than two cars are watched, and where the cars do not differ at all:
+            neither shows how far they spread, and a variance of 0 would claim to know the mean.
+        lower: pointwise limits, symmetric in the logarithm, (n,); nan where the variance is.
         upper: likewise.
         spread: which variance: "Lawless-Nadeau" holds whatever the cars' own differences; "independent increments" takes each
             renewal as a draw of its own, and is too small where some cars eat parts.
@@ -79,6 +82,17 @@ class MeanCumulative:
     upper: FloatArray
     spread: Spread
     level: float
+
+    @property
+    def words(self) -> str:
+        """What the limits rest on, or from where there are none."""
+        unknown = np.isnan(self.variance)
+        if not unknown.any():
+            return f"limits of {self.level:.0%} from how the cars differ"
+        return (
+            f"no limits at {int(unknown.sum())} of {len(unknown)} readings, the first at {self.times[unknown][0]:g}: "
+            "fewer than two cars, or cars that do not differ, show no spread"
+        )
 
     def at(self, t: ArrayLike) -> FloatArray:
         """Mean number of renewals per car by t; 0 before the first."""
@@ -115,6 +129,8 @@ def mean_cumulative(
         variance = (np.cumsum(own, axis=1) ** 2).sum(axis=0)
     else:
         variance = np.cumsum(fell * (at_risk - 1) / at_risk**3)
+    told = np.minimum.accumulate(at_risk >= 2) & (variance > _ROUNDING * mean**2)
+    variance = np.where(told, variance, np.nan)
     reach = np.exp(NormalDist().inv_cdf(0.5 + level / 2) * np.sqrt(variance) / mean)
     return MeanCumulative(times, mean, variance, mean / reach, mean * reach, spread, level)
 

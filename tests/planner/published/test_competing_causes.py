@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner import Spells, survival_curve
-from planner.errors import SpellError
+from planner.errors import NobodyWatched, SpellError
 from planner.life.competing import cumulative_incidence
 
 # Scrucca, Santucci & Aversa 2007, Bone Marrow Transplant. 40:381-387: (disease, time, cause; 0 censored). Values printed by
@@ -82,6 +82,15 @@ def test_one_cause_with_delayed_entry_is_kaplan_meier():
     assert found.at("failed", [3, 7]) == pytest.approx([0.5, 0.75])
 
 
+@pytest.mark.parametrize("entry", [2.0, 4.0])
+def test_a_time_at_which_nobody_is_watched_is_refused(entry):
+    with pytest.raises(NobodyWatched) as refused:
+        cumulative_incidence([1, 2, 9], ["failed", "lost", "failed"], entry=[0, 0, entry])
+    assert refused.value.reading == 2
+    found = cumulative_incidence([0, 2, 9], ["failed", "lost", "failed"], entry=[0, 0, 1])
+    assert found.still_on == pytest.approx([1 / 2, 1 / 4, 0])  # by hand: 2 at risk at 0, 2 at 2, 1 at 9
+
+
 @pytest.mark.parametrize(
     ("arguments", "field"),
     [
@@ -89,6 +98,9 @@ def test_one_cause_with_delayed_entry_is_kaplan_meier():
         (([1.0], [None]), "cause"),
         (([np.nan], ["a"]), "end"),
         (([2.0], ["a"], [2.0]), "entry"),
+        (([2.0, 3.0], ["a", 3]), "cause"),
+        ((["2", "3"], ["a", None]), "end"),
+        ((np.ma.masked_array([2.0, 3.0], [True, False]), ["a", None]), "end"),
         (([2.0], ["a"], None, [0.0]), "weight"),
     ],
 )

@@ -6,7 +6,10 @@ import numpy as np
 import pytest
 
 from planner import Spells, fit_life, survival_curve
+from planner.errors import NobodyWatched
 from tests.planner.published import published_lives as data
+
+INF = np.inf
 
 
 def test_turnbull_1974():
@@ -77,3 +80,18 @@ def test_fitted_law_of_the_fans_lies_within_the_curve_s_limits():
     curve, life = survival_curve(spells), fit_life(spells)
     law = life.survival(km=curve.times)
     assert ((curve.lower <= law) & (law <= curve.upper)).all()
+
+
+@pytest.mark.parametrize("entry", [2.0, 5.0])
+def test_a_time_at_which_nobody_is_watched_is_refused(entry):
+    # All seen early fail at 2 and the rest come at 2 or later: the product limit would be 0 from there on, whatever they do.
+    with pytest.raises(NobodyWatched, match="nobody was left under observation after 2") as refused:
+        survival_curve(Spells.on_age([2, 2, 9, 9.0], [2, 2, INF, 9], [0, 0, entry, entry]))
+    assert refused.value.reading == 2
+    with pytest.raises(NobodyWatched):  # nobody fails before the gap
+        survival_curve(Spells.on_age([2, 2, 9, 9.0], [INF, INF, INF, 9], [0, 0, entry, entry]))
+
+
+def test_late_entry_that_leaves_no_gap_is_estimated():
+    curve = survival_curve(Spells.on_age([2, 3, 9, 9.0], [2, INF, INF, 9], [0, 0, 1, 2.5]))
+    assert curve.survival == pytest.approx([2 / 3, 1 / 3])  # by hand: three at risk at 2, two at 9

@@ -62,6 +62,31 @@ def test_robust_variance_without_censoring_is_the_variance_of_the_counts():
     assert robust.variance[-1] > 2 * plain.variance[-1], "a car that eats parts must widen the limits"
 
 
+@pytest.mark.parametrize("spread", ["Lawless-Nadeau", "independent increments"])
+def test_one_car_shows_no_spread(spread):
+    found = mean_cumulative([Watched((1.0, 2.0), 5)], spread=spread)
+    assert found.mean.tolist() == [1, 2]
+    assert np.isnan([*found.variance, *found.lower, *found.upper]).all()
+    assert "no limits at 2 of 2 readings, the first at 1" in found.words
+
+
+def test_limits_end_where_the_second_car_leaves():
+    found = mean_cumulative([Watched((1.0, 6.0), 8), Watched((2.0,), 5)])
+    assert np.isnan(found.lower).tolist() == [
+        False,
+        True,
+        True,
+    ]  # at 2 both have had one renewal, from 5 there is one car
+    assert found.variance[0] == pytest.approx(1 / 8)  # by hand: counts 1 and 0 of two cars, 0.25 / 2
+
+
+def test_cars_that_do_not_differ_show_no_spread():
+    assert np.isnan(mean_cumulative([Watched((1.0, 2.0), 5)] * 3).upper).all()
+    apart = mean_cumulative([Watched((1.0, 2.0), 5)] * 3, spread="independent increments")
+    assert (apart.upper > apart.mean).all()
+    assert "from how the cars differ" in apart.words
+
+
 def test_late_entry_is_not_at_risk_before_it_is_watched():
     cars = [Watched((5.0,), 10), Watched((7.0,), 10, start=6.0)]
     assert mean_cumulative(cars).at([5, 7]) == pytest.approx([1.0, 1.5])

@@ -27,18 +27,26 @@ class Stay:
         track: that car's true distance.
         since: the day it went in.
         until: the day it came out; None while it is in.
+        records_from: since when a failure in that car would have been written down, where that is later than `since`.
     """
 
     track: OdometerTrack
     since: date
     until: date | None = None
+    records_from: date | None = None
+
+    @property
+    def watched_from(self) -> date:
+        """The first day on which it was watched in that car."""
+        return self.since if self.records_from is None else max(self.since, self.records_from)
 
 
 def follow(stays: Sequence[Stay]) -> OdometerTrack:
     """The distance of an assembly through the cars it was in, as one track for `PartHistory.track`.
 
     Distances are counted from the odometer of the first car; between stays they wait. Figures that were written in any of the
-    cars are read on that car's dial.
+    cars are read on that car's dial. The assembly's parts are watched from the first stay on, whenever the later cars joined; from
+    a stay's `records_from` on where the time before it is not on record.
 
     Args:
         stays: in order of time, at least one.
@@ -58,7 +66,13 @@ def follow(stays: Sequence[Stay]) -> OdometerTrack:
         points += [replace(point, km=point.km + shift, offset_km=point.offset_km + shift) for point in part]
         km = points[-1].km
         notes += stay.track.notes
-    return OdometerTrack(tuple(points), tuple(notes))
+    return OdometerTrack(tuple(points), tuple(notes), _watched_from(stays))
+
+
+def _watched_from(stays: Sequence[Stay]) -> date:
+    """Since when nothing was missed: a stay of which the beginning is not on record makes it start anew."""
+    late = [stay.watched_from for stay in stays if stay.watched_from > stay.since]
+    return late[-1] if late else stays[0].since
 
 
 def _check(stays: Sequence[Stay]) -> None:

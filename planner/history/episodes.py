@@ -45,7 +45,9 @@ class Episode:
 
 
 def watched_from(history: PartHistory) -> date | None:
-    """The first day on which a failure of the car's parts would have been written down; None: since the fitting."""
+    """The first day on which a failure of the car's (or the assembly's) parts would have been written down; None: since the fitting."""
+    if history.track is not None and history.track.watched_from is not None:
+        return history.track.watched_from
     return history.vehicle.records_from or history.vehicle.joined_on
 
 

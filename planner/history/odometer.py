@@ -57,10 +57,13 @@ class OdometerTrack:
     Attributes:
         points: one for each reading used, in order of time.
         notes: in words, what had to be assumed (rollovers, gaps, figures not used, paces hard to believe).
+        watched_from: of an assembly that moved between cars, the day since which it was under its keepers' eyes; None for a
+            car, whose own record says so.
     """
 
     points: tuple[Point, ...]
     notes: tuple[str, ...] = ()
+    watched_from: date | None = None
 
     @classmethod
     def from_readings(
@@ -128,7 +131,7 @@ class OdometerTrack:
     def until(self, day: date) -> OdometerTrack | None:
         """The track as it was known on a day; None before its first reading."""
         known = tuple(point for point in self.points if point.on <= day)
-        return OdometerTrack(known, self.notes) if known else None
+        return OdometerTrack(known, self.notes, self.watched_from) if known else None
 
     def km_on(self, day: date) -> float:
         """True km on a day: between readings on the straight line, outside them by the car's pace (never below 0)."""

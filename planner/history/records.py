@@ -72,7 +72,6 @@ class Vehicle(Record):
         built: when it left the factory, as far as known.
         joined_on: when it came under its keeper's eyes; parts older than that entered late (delayed entry).
         records_from: since when the papers are complete, where that is before `joined_on` (an earlier owner's file).
-        engine: which engine is in it, in the keeper's words; histories follow the engine.
     """
 
     ref: Name
@@ -84,7 +83,6 @@ class Vehicle(Record):
     system: IgnitionSystem | None = None
     distance_unit: DistanceUnit = "km"
     storage: Annotated[str, Field(max_length=80)] | None = None
-    engine: Name | None = None
 
     @model_validator(mode="after")
     def _order(self) -> Self:

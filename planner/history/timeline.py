@@ -227,7 +227,7 @@ def _merged(track: OdometerTrack | None, placed: Sequence[_Placed]) -> OdometerT
         for event, km in placed
         if km is not None and event.rough_km == 0.0 and event.on.width_years < ROUGH_DAY_YEARS
     }
-    return OdometerTrack(tuple(Point(day, km) for day, km in sorted(points)), track.notes)
+    return OdometerTrack(tuple(Point(day, km) for day, km in sorted(points)), track.notes, track.watched_from)
 
 
 def _with_km(event: Event, km: float | None, track: OdometerTrack | None) -> Event:

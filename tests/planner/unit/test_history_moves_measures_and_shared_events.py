@@ -52,6 +52,36 @@ def test_a_parts_history_follows_the_engine_and_reads_each_cars_own_dial():
 
 
 @pytest.mark.parametrize(
+    ("records_from", "entry", "km_entry"),
+    [
+        ((None, None), 5.0, 5_000),  # fitted in 1995, watched since 2000
+        ((D("2004-01-01"), None), 9.0, 9_000),
+        (
+            (None, D("2014-01-01")),
+            19.0,
+            23_000,
+        ),  # what happened in its first four years there is not on record
+    ],
+)
+def test_an_engine_is_watched_from_its_first_stay_whenever_the_next_car_joined(records_from, entry, km_entry):
+    first = track(("1995-01-01", 75_000), ("2010-01-01", 90_000))
+    stays = [
+        Stay(first, D("1995-01-01"), D("2010-01-01"), records_from[0] or D("2000-01-01")),
+        Stay(SECOND_CAR, D("2010-01-01"), records_from=records_from[1]),
+    ]
+    engine = follow(stays)
+    history = PartHistory(
+        Vehicle(ref="b", name="the second car", joined_on="2009-01-01"),
+        Fitment(ref="cap", kind="distributor_cap", fitted_on="1995-01-01"),
+        track=engine,
+    )
+    spells = spells_from([history], ("distance", "age"), TODAY).spells
+    assert spells.years.entry[0] == pytest.approx(entry, abs=0.01)
+    assert spells.km.entry[0] == pytest.approx(km_entry, abs=10)
+    assert engine.until(D("2012-01-01")).watched_from == engine.watched_from
+
+
+@pytest.mark.parametrize(
     ("stays", "field"),
     [
         ([], "stays"),

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from planner.life.fault_by_grade import faults_by_grade
     from planner.life.fit import book_life, fit_life
     from planner.life.frailty import car_multiplier, fit_with_cars, life_on_car
+    from planner.life.goodness import goodness_of_fit
     from planner.life.model import Life, known_life
     from planner.life.modifiers import Modifier, Settings, book_modifiers, fit_modified
     from planner.life.nonparametric import survival_curve
@@ -47,6 +48,7 @@ __all__ = [
     "fit_modified",
     "fit_pooled",
     "fit_with_cars",
+    "goodness_of_fit",
     "known_life",
     "life_on_car",
     "load_catalogue",
@@ -75,6 +77,7 @@ _HOME = {
     "fit_modified": "planner.life.modifiers",
     "fit_pooled": "planner.life.pooling",
     "fit_with_cars": "planner.life.frailty",
+    "goodness_of_fit": "planner.life.goodness",
     "known_life": "planner.life.model",
     "life_on_car": "planner.life.frailty",
     "load_catalogue": "planner.catalogue",

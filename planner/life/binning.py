@@ -3,7 +3,8 @@
 The likelihood needs of every row the end and the entry per clock (the cumulative hazards add over clocks), of an exact
 failure also (ln km, ln years, ln rate), and of another failure all its bounds. Each of these is counted on a grid of
 1/8 in the logs, with first and second moments per cell; see :mod:`planner.life.cells` for why that is finer than a
-grid of 1/64 with means alone. Cells of one fleet, one year or one database can be added.
+grid of 1/64 with means alone. Logs of parameters agree with a fit of the rows to less than 1e-4, or to a thousandth of
+their standard error where that is more (a clock that wears hardly any part is known that badly anyway). Cells of one fleet, one year or one database can be added.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ import numpy as np
 
 from planner.errors import InputError, SpellError
 from planner.history.spells import Spells
-from planner.life.checks import numbers
+from planner.life.checks import numbers, seed_number
 from planner.life.interval_rows import decay_of, log_failed, log_gap
 from planner.life.model import ClockLife
 from planner.life.row_parts import hazard_values, logs_of
@@ -147,7 +147,7 @@ def life_on_car(spells: Spells | None, life: Life, shape: float | ArrayLike, *, 
     Raises:
         InputError: as :func:`car_multiplier`.
     """
-    shapes, random = _shapes(shape, life), np.random.default_rng(seed)
+    shapes, random = _shapes(shape, life), np.random.default_rng(seed_number(seed))
     if spells is None:
         log_z, middle = np.log(random.gamma(shapes, 1 / shapes)), 0.0
     else:

@@ -76,3 +76,10 @@ def count(field: str, value: object) -> int:
     if isinstance(value, bool) or not isinstance(value, int | np.integer) or value < 1:
         raise InputError(field, "a whole number of at least 1", value)
     return int(value)
+
+
+def seed_number(value: object) -> int:
+    """A seed of random numbers: a whole number of at least 0."""
+    if isinstance(value, bool) or not isinstance(value, int | np.integer) or value < 0:
+        raise InputError("seed", "a whole number of at least 0", value)
+    return int(value)

@@ -22,7 +22,7 @@ import numpy as np
 from planner.errors import FitNotConverged, PriorError, SpellError
 from planner.history.spells import Spells
 from planner.life.car_share import Multiplier, car_multiplier, life_on_car
-from planner.life.checks import count
+from planner.life.checks import count, seed_number
 from planner.life.draws import draw_around
 from planner.life.fit import fit_life
 from planner.life.frail_rows import frail_rows
@@ -128,6 +128,7 @@ def fit_with_cars(
     if not isinstance(prior, LifePrior):
         raise PriorError("prior", "a LifePrior: how cars differ is not told without one", prior)
     count("draws", draws)
+    seed_number(seed)
     cars = _numbered(car, len(spells))
     begin = fit_life(spells, prior, draws=1).parameters
     fits: list[_AtShape] = []

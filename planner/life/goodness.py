@@ -19,7 +19,7 @@ import numpy as np
 
 from planner.errors import InputError, SpellError
 from planner.history.spells import Spells
-from planner.life.checks import count
+from planner.life.checks import count, seed_number
 from planner.life.hazard import cumulative_hazard, hazard_per_year
 from planner.life.model import Life
 
@@ -115,8 +115,7 @@ def goodness_of_fit(life: Life, spells: Spells, *, simulations: int = 400, seed:
     if not isinstance(spells, Spells) or spells.clocks != life.clocks:
         raise SpellError("spells", f"Spells on {' and '.join(life.clocks)}, as the life", spells)
     count("simulations", simulations)
-    if isinstance(seed, bool) or not isinstance(seed, int | np.integer) or seed < 0:
-        raise InputError("seed", "a whole number of at least 0", seed)
+    seed_number(seed)
     rows = _rows(spells, life.parameters)
     ends = np.where(rows.between, rows.upper, rows.lower)
     points = np.unique(np.quantile(ends, np.linspace(0, 1, _POINTS), method="nearest"))

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 import numpy as np
 
 from planner.errors import SpellError
-from planner.life.checks import count
+from planner.life.checks import count, seed_number
 from planner.life.fit import fit_life
 from planner.life.group_rows import by_group_of, check_named, check_rows
 from planner.life.group_spread import USUAL_SPREAD, GroupSpread, SpreadGrid
@@ -124,6 +124,7 @@ def fit_pooled(
     check_rows(by_group, prior, usual_spread)
     check_named(by_group, apart=alone, joined=extra)
     count("draws", draws)
+    seed_number(seed)
     together = {name: rows for name, rows in by_group.items() if name not in alone}
     if not together:
         raise SpellError("apart", "at least one group that is not apart", list(alone))

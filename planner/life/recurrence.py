@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from planner.errors import SpellError
+from planner.life.checks import number, numbers
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -50,11 +51,12 @@ class Watched:
     start: float = 0.0
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.start) and self.start >= 0):
+        if number("start", self.start, "a finite number of at least 0", SpellError) < 0:
             raise SpellError("start", "a finite number of at least 0", self.start)
-        if not (math.isfinite(self.end) and self.end > self.start):
+        if number("end", self.end, "a finite number above the start", SpellError) <= self.start:
             raise SpellError("end", "a finite number above the start", self.end)
         for reading in self.renewals:
+            number("renewals", reading, "finite readings", SpellError)
             if not self.start < reading <= self.end:
                 raise SpellError("renewals", f"readings in ({self.start:g}, {self.end:g}]", reading)
 
@@ -244,7 +246,7 @@ def duane_slope(renewals: ArrayLike) -> float:
 
 def _watch(renewals: ArrayLike, end: float | None, *, least: int) -> tuple[FloatArray, float, FloatArray]:
     """The readings, the end of the watch, and the readings that carry news of a trend."""
-    times = np.asarray(renewals, dtype=np.float64)
+    times = numbers("renewals", renewals, "finite readings above 0 that do not fall", SpellError)
     if times.ndim != 1 or len(times) < least:
         raise SpellError("renewals", f"at least {least} readings", renewals)
     if not np.isfinite(times).all() or times[0] <= 0 or (np.diff(times) < 0).any():

@@ -19,12 +19,12 @@ PRIOR = LifePrior(distance=ClockPrior(20_000, 50_000), age=ClockPrior(5, 10))
 AGREED = 1e-4
 
 
-def two_clock_spells(rows, shapes=(2.5, 3.0), looked=0.0, stood=0.0, seed=1):
+def two_clock_spells(rows, shapes=(2.5, 3.0), looked=0.0, stood=0.0, seed=1, scale=60_000):
     """Parts from known lives, 40 % with delayed entry; a share of the failures seen only between two looks."""
     random = np.random.default_rng(seed)
     before = np.exp(random.normal(np.log(5000), 0.6, rows))
     after = before * np.exp(random.normal(0, 0.3, rows))
-    km_life = 60_000 * random.exponential(size=rows) ** (1 / shapes[0])
+    km_life = scale * random.exponential(size=rows) ** (1 / shapes[0])
     age_life = 12 * random.exponential(size=rows) ** (1 / shapes[1])
     late = random.random(rows) < 0.4
     entry = np.where(late, random.uniform(0.1, 0.8, rows) * np.minimum(km_life / before, age_life), 0.0)
@@ -47,6 +47,7 @@ TWO_CLOCKS = {
     "half between looks": two_clock_spells(1_500, looked=0.5, seed=2),
     "all between looks, some while standing": two_clock_spells(1_500, (4.0, 5.0), looked=1, stood=0.2),
 }
+MANY_WEAK = two_clock_spells(8_000, (1.5, 3.0), looked=0.3, seed=5, scale=900_000)
 MANY = {
     "exact": (8_000, (2.5, 3.0), 0.0, 0.0, 1),
     "flat": (8_000, (1.2, 1.5), 0.0, 0.0, 1),
@@ -198,3 +199,11 @@ def test_refusals_are_those_of_the_rows():
         fit_life(counts, PRIOR, binned=False)
     with pytest.raises(InputError, match="exact"):
         BinnedSpells(counts.clocks, counts.ends, counts.entries, Cells.none(2), counts.intervals, 9.0)
+
+
+def test_a_clock_that_hardly_wears_agrees_to_a_thousandth_of_its_error():
+    prior = LifePrior(distance=ClockPrior(100_000, 400_000), age=ClockPrior(6, 18))
+    rows, cells = (fit_life(MANY_WEAK, prior, binned=binned, draws=5) for binned in (False, True))
+    error = np.sqrt(np.diag(rows.covariance))
+    assert error[1] > 0.1, "the distance clock is to be known badly"
+    assert (np.abs(rows.parameters - cells.parameters) < np.maximum(AGREED, error / 1000)).all()

@@ -283,6 +283,7 @@ def test_cars_of_any_names_serve():
         (lambda: fit_with_cars(Spells.on_age([1.0], [1.0]), [1, 2], WEAK), SpellError, "car"),
         (lambda: fit_with_cars(TWO, [1, 2], None), PriorError, "prior"),
         (lambda: fit_with_cars(TWO, [1, 2], WEAK, draws=0), InputError, "draws"),
+        (lambda: fit_with_cars(TWO, [1, 2], WEAK, seed="a"), InputError, "seed"),
         (lambda: fit_with_cars(TWO, [np.nan, np.nan], WEAK), SpellError, "car"),
         (lambda: fit_with_cars(TWO, [None, "a"], WEAK), SpellError, "car"),
         (lambda: fit_with_cars(TWO, 7, WEAK), SpellError, "car"),

@@ -241,6 +241,7 @@ def _call(**changed):
         (_call(apart={"zz": PRIOR}), InputError, "apart"),
         (_call(joined={"zz": []}), InputError, "joined"),
         (_call(draws=0), InputError, "draws"),
+        (_call(seed=-1), InputError, "seed"),
         (_call(usual_spread="1"), InputError, "usual_spread"),
         (_call(spells={"a": "rows"}, groups=None), InputError, "spells"),
     ],

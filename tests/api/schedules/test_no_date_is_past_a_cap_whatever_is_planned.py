@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from api.bridge.clocks import Counted
+from api.bridge.measured import OnPath
 from api.bridge.one_part import OwnCar, worked_out
 from planner.interval import Cap, Costs, interval_table, shortest
 from planner.interval.optimum import latest_allowed
@@ -95,9 +96,8 @@ def check(case):
     life, part, use, cap, own, ratio, max_risk, sale, discount, safety, snoozed = case
     whole, its = shortest(cap, own), OwnCar(None if sale is None else TODAY + timedelta(days=sale))
     costs = Costs(10, 10 * ratio)
-    interval, dates, _ = worked_out(
-        part, use, force(life, costs, cap, max_risk, discount, safety=safety), whole, its
-    )
+    found = worked_out(part, use, force(life, costs, cap, max_risk, discount, safety=safety), whole, its)
+    interval, dates = found.interval, found.due
     limit = last_allowed(part, use, whole)
     if whole.years is not None:
         assert interval.years <= whole.years * (1 + 1e-9)
@@ -130,6 +130,25 @@ def test_no_day_is_past_a_limit(case):
 @given(cases)
 def test_no_day_is_past_a_limit_in_ten_thousand_cases(case):
     check(case)
+
+
+@SHORT
+@given(
+    lives(), parts(), uses(), caps, st.floats(1, 60), st.none() | st.floats(0.05, 0.5), st.floats(0.05, 20)
+)
+def test_no_measurement_puts_a_safety_part_off(life, part, use, cap, ratio, max_risk, longer):
+    """Where its own wear would leave it `longer` lives than such parts have, or a fraction of one."""
+    under = force(life, Costs(10, 10 * ratio), cap, max_risk, 0.0, safety=True)
+    clock = life.clocks[0]
+    reached = part.clocks_on(TODAY, use.km_on(TODAY))[0 if clock == "distance" else 1]
+    usual = (life.distance if clock == "distance" else life.age).scale
+    points = tuple(reached * 1.02 + longer * usual * (0.8 + 0.02 * place) for place in range(20))
+    path = OnPath([], clock, points, "", TODAY, reached)
+    kinds, own = (worked_out(part, use, under, cap, OwnCar(path=one)).due for one in (None, path))
+    for allowed, day in zip(
+        (kinds.earliest, kinds.likely, kinds.latest), (own.earliest, own.likely, own.latest), strict=True
+    ):
+        assert allowed is None or (day is not None and day <= allowed)
 
 
 @SHORT

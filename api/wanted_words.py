@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
 _PHRASES = re.compile(r"^(Input|Value|String|List|Date|URL)[^,]*? should (be|have|match) ", re.IGNORECASE)
 
+_DATE_MADE = re.compile(r"datetime\.date\((\d+), (\d+), (\d+)\)")
+
 _DAY, _MOMENT = "ISO 8601 such as 2024-05-17", "ISO 8601 such as 2024-05-17T12:00:00Z"
 
 _BY_TYPE = {
@@ -80,4 +82,9 @@ def of(found: Mapping[str, Any]) -> str:
     words = _BY_TYPE.get(str(found["type"]))
     if words is None:
         return _PHRASES.sub("", str(found["msg"]).removeprefix("Value error, "))
-    return words.format_map(found.get("ctx") or {})
+    return _DATE_MADE.sub(_day, words.format_map(found.get("ctx") or {}))
+
+
+def _day(made: re.Match[str]) -> str:
+    year, month, day = map(int, made.groups())
+    return f"{year:04d}-{month:02d}-{day:02d}"

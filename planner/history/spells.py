@@ -214,25 +214,6 @@ class Spells:
         rate = None if self.km_per_year is None else frozen(self.km_per_year[chosen])
         return Spells(picked(self.km, chosen), picked(self.years, chosen), frozen(weight), rate)
 
-    def with_first_looks(self) -> Spells:
-        """The same rows, one that failed the moment it came under observation as found bad at its first look.
-
-        Taken as an exact failure such a row would be a hazard without time at risk, which no prior holds back.
-        """
-        at_once = self.exact & np.logical_and.reduce([b.lower == b.entry for b in self.bounds])
-        if not at_once.any():
-            return self
-        found = [
-            ClockBounds(
-                frozen(np.where(at_once, 0.0, b.entry)), frozen(np.where(at_once, 0.0, b.lower)), b.upper
-            )
-            for b in self.bounds
-        ]
-        rate = self.km_per_year
-        rate = None if rate is None else frozen(np.where(at_once, np.nan, rate))
-        km = found.pop(0) if self.km is not None else None
-        return Spells(km, found.pop() if self.years is not None else None, self.weight, rate)
-
     def in_order(self) -> Spells:
         """The same rows sorted by what they say, so that the same papers give the same fit in whatever order they came."""
         return self.take(self.order)

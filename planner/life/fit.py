@@ -56,8 +56,6 @@ def fit_life(
     Draws without a prior are from the likelihood itself, flat in ln shape and ln scale, cut off at 10 standard
     deviations from the estimate and, on two clocks, at a shape of 12: beyond, flat tails need not have a finite sum.
 
-    With a prior, an exact failure at the moment of entry is taken as found bad at the first look.
-
     Args:
         spells: life data on one or two clocks, or counts of them (:func:`planner.life.binning.spell_counts`).
         prior: on the same clocks, or None.
@@ -80,8 +78,6 @@ def fit_life(
     _check(spells, prior, fixed_shape)
     _check_sample(draws, seed)
     _check_joined(joined, spells.clocks, prior)
-    if prior is not None and isinstance(spells, Spells):
-        spells = spells.with_first_looks()
     problem, peak = _peak(_data(spells, joined, binned), prior, fixed_shape)
     if peak.scaled_gradient(1.0) >= ACCEPTED_GRADIENT or not peak.peaked:
         raise FitNotConverged(

@@ -75,3 +75,9 @@ def test_bounds_are_said(client):
         wanted(client.post("/v1/vehicles", json={"name": "", "distance_unit": "km"}))
         == "at least 1 characters"
     )
+
+
+def test_a_day_beyond_all_plans_is_told_as_a_day(reading):
+    answer = reading.get("/v1/due-soon?as_of=2157-09-29")
+    assert (answer.status_code, answer.json()["field"]) == (422, "as_of")
+    assert answer.json()["errors"][0]["wanted"] == "at most 2150-01-01"

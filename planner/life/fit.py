@@ -65,8 +65,9 @@ def fit_life(
         joined: evidence that stays rows, in addition to the spells: parts of unknown fitting day
             (:func:`planner.life.joined_rows.undated_rows_of`), complaints that several parts answered for
             (:class:`planner.life.joined_rows.SharedEvents`). It needs a prior.
-        binned: whether to count spells in cells first, which changes logs of parameters by less than 1e-4 and makes
-            the fit's time independent of the number of rows; where left out, above 5,000 rows.
+        binned: whether to count spells in cells first, which changes logs of parameters by less than 1e-4, or a
+            thousandth of their standard error where that is more, and makes the fit's time independent of the number
+            of rows; where left out, above 5,000 rows.
 
     Raises:
         PriorError: the prior's clocks are not those of the spells, or joined rows without a prior.

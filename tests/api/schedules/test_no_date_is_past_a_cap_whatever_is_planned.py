@@ -73,10 +73,12 @@ cases = st.tuples(
 )  # fmt: skip
 
 
-def force(life, costs, cap, max_risk, discount, *, safety):
-    table = interval_table(
-        life, costs, cap=cap, max_risk=max_risk, rates=[100.0, 1_500.0, 30_000.0], discount=discount
-    )
+COARSE, FINER = (100.0, 1_500.0, 30_000.0), (60.0, 150.0, 400.0, 1_000.0, 2_500.0, 7_000.0, 30_000.0)
+"""Yearly distances of tables: few, so that a case is quick."""
+
+
+def force(life, costs, cap, max_risk, discount, *, safety, rates=COARSE):
+    table = interval_table(life, costs, cap=cap, max_risk=max_risk, rates=rates, discount=discount)
     terms = SimpleNamespace(costs=costs, discount=discount, max_risk=max_risk)
     return SimpleNamespace(
         life=life, table=table, terms=terms, kind=SimpleNamespace(safety=safety), own_car=None
@@ -182,14 +184,14 @@ def test_a_sale_or_a_plan_never_moves_a_safety_parts_day_past_the_one_without_a_
 @SHORT
 @given(lives(), parts(), uses(), caps, st.floats(2, 60), st.none() | st.floats(0.05, 0.4))
 def test_an_unknown_fitting_day_is_never_due_later_than_a_recent_one(life, part, use, cap, ratio, max_risk):
-    under = force(life, Costs(10, 10 * ratio), cap, max_risk, 0.0, safety=False)
+    under = force(life, Costs(10, 10 * ratio), cap, max_risk, 0.0, safety=False, rates=FINER)
     recent = Counted(part.latest, part.latest, part.latest, (part.km[2],) * 3, age_unknown=False)
     unknown = worked_out(replace(part, age_unknown=True), use, under, cap, OwnCar()).due
     known = worked_out(recent, use, under, cap, OwnCar()).due
     if known.likely is not None and unknown.likely is not None:
         slack = timedelta(
             days=1 + round(0.05 * max(0, (known.likely - TODAY).days))
-        )  # the table's grid is coarse here
+        )  # the table's grid is coarser here than in use
         # what lies back is due now, however far back
         assert max(unknown.likely, TODAY) <= max(known.likely, TODAY) + slack
     if unknown.limit is not None:

@@ -16,7 +16,7 @@ from api.bridge.clocks import UNREPAIRED, counted
 from api.bridge.coefficients import Coefficients
 from api.bridge.measured import on_path, seen
 from api.bridge.models import in_force
-from api.bridge.one_part import FOR_SALE, NEVER_LATER, OwnCar, road_ahead, sold_ahead, worked_out
+from api.bridge.one_part import FOR_SALE, OwnCar, road_ahead, sold_ahead, worked_out
 from api.bridge.records import km_of, planned_record
 from api.bridge.words import interval_words, repairs_words
 from api.notices.watch import telling
@@ -216,7 +216,7 @@ def forecast(
 def _reason(found: WorkedOut, usage: Usage, force: InForce, unit: DistanceUnit, its: OwnCar) -> str:
     said = said_of(force) + interval_words(found.interval, force.life.clocks, unit)
     if its.path is not None:
-        return f"{its.path.words} {NEVER_LATER if found.held else ''}{said}"
+        return f"{its.path.words} {said}"
     if its.sell_on is None or force.kind.safety or not sold_ahead(its.sell_on, usage.as_of):
         return said
     return f"{FOR_SALE.format(day=its.sell_on.isoformat())} {said}"

@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from planner.interval import Interval
     from planner.usage import Usage
 
-NEVER_LATER = "A measurement never puts off a safety part: what holds for its kind comes first. "
-
 FOR_SALE = "The car is to be sold by {day}: what does not pay off by then is left out, limits stay."
 
 
@@ -50,13 +48,11 @@ class WorkedOut(NamedTuple):
         interval: the part's own.
         due: its due days.
         new: the interval of a new part on the same car's path.
-        held: True where a safety part's measurements would put it off past what its kind allows, which then stands.
     """
 
     interval: Interval
     due: DueDates
     new: Interval
-    held: bool = False
 
 
 def worked_out(since: Counted, usage: Usage, force: InForce, cap: Cap, its: OwnCar) -> WorkedOut:
@@ -97,25 +93,7 @@ def _as_old_as_it_is(since: Counted, usage: Usage, force: InForce, cap: Cap, its
     if its.sell_on is not None and _planned_to_the_sale(its, usage.as_of, force):
         interval = _until(its.sell_on, interval, (km, years), usage, force, cap)
     new = held_to(new, cap, planned=force.table.planned)
-    found = WorkedOut(interval, _dates(since, usage, interval, cap, force), new)
-    if its.path is None or not its.path.points or not force.kind.safety:
-        return found
-    return _never_later(found, _dates(since, usage, new, cap, force))
-
-
-def _never_later(found: WorkedOut, kinds: DueDates) -> WorkedOut:
-    """A safety part's own wear brings its days forward; it never puts them off past those of its kind."""
-    own = found.due
-    if _day(own.likely) > _day(kinds.likely):
-        return found._replace(interval=found.new, due=kinds, held=True)
-    earliest, latest = (
-        min(pair, key=_day) for pair in ((own.earliest, kinds.earliest), (own.latest, kinds.latest))
-    )
-    return found._replace(due=replace(own, earliest=earliest, latest=latest))
-
-
-def _day(day: date | None) -> date:
-    return date.max if day is None else day
+    return WorkedOut(interval, _dates(since, usage, interval, cap, force), new)
 
 
 def _dates(since: Counted, usage: Usage, interval: Interval, cap: Cap, force: InForce) -> DueDates:

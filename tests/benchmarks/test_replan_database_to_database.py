@@ -114,7 +114,13 @@ def rows_of(database, fleet_id):
     with writing(database) as session:
         force = models.in_force(session, fleet_id, [KIND])[KIND]
         behind = store.forecasts_behind(
-            session, fleet_id, KIND, model_id=force.model_id, table=force.terms.fingerprint, at_once=PARTS
+            session,
+            fleet_id,
+            KIND,
+            model_id=force.model_id,
+            table=force.terms.fingerprint,
+            apart=[],
+            at_once=PARTS,
         )
         (rows,) = behind
         return bulk.forecasts(rows, force, {}, {})

@@ -36,8 +36,8 @@ _THINNED = 4
 """Every so many draws of a life are used for a path: it is averaged over far more points than that."""
 
 
-NO_WEAR = "an unrecorded renewal, a wrong figure or a wrong unit?): they are left aside and such parts' usual life stands"
-"""What is said where measurements go back from the limit; the bracket is opened by the sentence."""
+NO_WEAR = "as no wear does (an unrecorded renewal, a wrong figure or a wrong unit?): they are left aside and such parts' usual life stands"
+"""What is said where measurements go back from the limit."""
 
 
 @dataclass(frozen=True)
@@ -148,7 +148,7 @@ def on_path(found: Seen, force: InForce, unit: DistanceUnit) -> OnPath:
     try:
         path, basis = _path(found, force.life)
     except WearContradicted:
-        return answer(f": {_figures(wear)} go back from it, as no wear does ({NO_WEAR}")
+        return answer(f": {_figures(wear)} go back from it, {NO_WEAR}")
     except InputError:  # measured along no line that leads to the limit
         return answer(": the measurements show no wear towards it yet: such parts' usual life stands")
     low, likely, high = (_far(at, clock, unit) for at in path.remaining)

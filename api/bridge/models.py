@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from sqlmodel import Session
 
+    from api.storage.tables import KindSettings
     from planner.catalogue import PartKind
     from planner.history.conversion import LeftOut
     from planner.interval.tables import IntervalTable
@@ -82,16 +83,30 @@ def in_force(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[st
     found = {}
     for name in sorted(kinds):
         kind = load_catalogue()[name]
-        terms = terms_of(kind, settings.get(name), discount)
+        terms = terms_in_force(kind, settings.get(name), discount, current.get(name))
         row = current.get(name) or _store_book(session, fleet_id, kind, terms)
         life = life_of(row)
-        terms = terms.with_fault(fault_of(row))
         table = tables.in_force(session, row, life, terms)
         repairs = repaired.repairs_in_forecasts(repairs_of(row), life, safety=kind.safety)
         found[name] = InForce(
             kind, terms, row.id, source_of(row), life, table, differ_of(row), repairs=repairs
         )
     return found
+
+
+def terms_in_force(
+    kind: PartKind, settings: KindSettings | None, discount: float, row: LifeModel | None
+) -> Terms:
+    """The terms of a kind in a fleet: its settings, its discount rate, and what its records teach of bad new parts.
+
+    Args:
+        kind: the catalogue's entry.
+        settings: the fleet's own, if any.
+        discount: the fleet's rate.
+        row: the life in force; None where none is stored.
+    """
+    terms = terms_of(kind, settings, discount)
+    return terms if row is None else terms.with_fault(fault_of(row))
 
 
 def store_model(

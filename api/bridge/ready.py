@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from api.bridge import models, store, tables
-from api.bridge.terms import terms_of
 from api.fleets.store import discount_rate
 from api.history.store import kinds_on_cars
 from api.storage.session import reading
@@ -36,13 +35,12 @@ def make_ready(database: Database, fleet_id: str, kinds: Collection[str]) -> Non
         current = store.current_models(session, fleet_id, kinds)
         for name in sorted(kind for kind in kinds if kind in load_catalogue()):
             row = current.get(name)
-            terms = terms_of(load_catalogue()[name], settings.get(name), discount)
+            terms = models.terms_in_force(load_catalogue()[name], settings.get(name), discount, row)
             if row is None:
                 of_book.append((name, terms))
                 continue
-            life, terms = models.life_of(row), terms.with_fault(models.fault_of(row))
             if not tables.is_there(session, row, terms):
-                of_lives.append((row, life, terms))
+                of_lives.append((row, models.life_of(row), terms))
     for name, terms in of_book:
         tables.of_book(name, terms)
     for row, life, terms in of_lives:

@@ -14,7 +14,7 @@ from api.bridge.keep import replan
 from api.bridge.learn import FIT_DRAWS, FIT_SEED, fingerprint_of, learn, nothing_said
 from api.bridge.new_parts import new_parts
 from api.bridge.ready import make_ready
-from api.bridge.terms import digest, terms_of
+from api.bridge.terms import digest
 from api.fleets.store import discount_rate
 from api.fleets.today import today_of
 from api.notices import due_soon
@@ -173,11 +173,10 @@ def apply_terms(sessions: Sessions, job: Job, payload: dict[str, Any], progress:
     kind = str(payload["kind"])
     progress(0, 0, "tabulating intervals")
     with sessions.reading() as session:
-        terms = _terms(session, job.fleet_id, kind)
         row = _stands(session, job.fleet_id, kind)
+        terms = _terms(session, job.fleet_id, kind, row)
     if row is None:
         return {"kind": kind, "cars_replanned": 0}
-    terms = terms.with_fault(models.fault_of(row))
     table = tables.make(models.life_of(row), terms)
     with sessions() as session:
         dialect.wait_for_turn(session, f"model {job.fleet_id} {kind}")
@@ -257,6 +256,6 @@ def _said(
     }
 
 
-def _terms(session: Session, fleet_id: str, kind: str) -> Terms:
+def _terms(session: Session, fleet_id: str, kind: str, row: LifeModel | None = None) -> Terms:
     settings = store.settings(session, fleet_id, [kind]).get(kind)
-    return terms_of(load_catalogue()[kind], settings, discount_rate(session, fleet_id))
+    return models.terms_in_force(load_catalogue()[kind], settings, discount_rate(session, fleet_id), row)

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 from api.bridge import models
 from api.bridge import store as bridge_store
 from api.bridge.book_lives import book_life_of
-from api.bridge.terms import terms_of
 from api.bridge.words import significant
 from api.buying.schemas import BuyingListOut
 from api.fleets.store import discount_rate
@@ -98,7 +97,10 @@ def _in_force(
     settings = bridge_store.settings(session, who.fleet_id, names)
     rows = bridge_store.current_models(session, who.fleet_id, names)
     discount = discount_rate(session, who.fleet_id)
-    terms = {kind.id: terms_of(kind, settings.get(kind.id), discount) for kind in kinds}
+    terms = {
+        kind.id: models.terms_in_force(kind, settings.get(kind.id), discount, rows.get(kind.id))
+        for kind in kinds
+    }
     lives = {
         name: models.life_of(rows[name]) if name in rows else book_life_of(name, terms[name].clocks)
         for name in names

@@ -34,20 +34,27 @@ class Ban:
     words: str
 
 
-def bans(session: Session, fleet_id: str, vehicle_ids: Collection[str] | None = None) -> list[Ban]:
+def bans(
+    session: Session,
+    fleet_id: str,
+    vehicle_ids: Collection[str] | None = None,
+    *,
+    most: int | None = None,
+) -> list[Ban]:
     """The bans on driving in a fleet, oldest case first.
 
     Args:
         session: a session that reads.
         fleet_id: whose.
         vehicle_ids: these cars only; None: all.
+        most: so many, the oldest; None: however many there are.
 
     Returns:
-        At most ``MOST``; a case whose complaint was gone after its last step holds no ban.
+        A case whose complaint was gone after its last step holds no ban.
     """
     found = []
     for row, car in store.open_cases(session, fleet_id, vehicle_ids):
         complaint = shelf.complaint_of(row)
         if complaint.stop_driving and case.cure_of(row) is None:
             found.append(Ban(row.id, row.vehicle_id, car, row.title, complaint.warning))
-    return found[:MOST]
+    return found[:most]

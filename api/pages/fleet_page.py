@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from api.conventions import page_of
-from api.faults.bans import bans
+from api.faults.bans import MOST, bans
 from api.pages import store as counts
 from api.pages.links import asked_for, next_page
 from api.pages.rendering import day, month
@@ -47,7 +47,7 @@ def due(
     by_day = counts.due_by_day(session, who.fleet_id, last)
     return {
         "as_of": as_of,
-        "bans": bans(session, who.fleet_id),
+        "bans": bans(session, who.fleet_id, most=MOST),
         "groups": groups(answers.items(session, who, rows, as_of), as_of),
         "due_now": sum(n for when, n in by_day if when <= as_of),
         "due_ahead": sum(n for when, n in by_day if when > as_of),

@@ -9,7 +9,6 @@ from api.bridge import models
 from api.bridge import store as stored
 from api.bridge.book_lives import book_life_of
 from api.bridge.curves import curve_of
-from api.bridge.terms import Terms, terms_of
 from api.bridge.words import interval_words, priced
 from api.fleets.store import discount_rate
 from api.part_kinds import answers, service, store
@@ -24,6 +23,7 @@ if TYPE_CHECKING:
 
     from sqlmodel import Session
 
+    from api.bridge.terms import Terms
     from api.security import Principal
     from planner.catalogue import PartKind
     from planner.history.spells import Clock
@@ -121,14 +121,12 @@ def by_family(kinds: Iterable[PartKind]) -> list[tuple[str, list[PartKind]]]:
 
 def _in_force(session: Session, who: Principal, kind: PartKind, driven: Driven) -> InForce:
     """The stored life and interval; no fit and no search for an optimum: without a stored table no interval."""
-    terms = terms_of(
-        kind, store.settings(session, who.fleet_id, kind.id), discount_rate(session, who.fleet_id)
-    )
     row = store.current_life(session, who.fleet_id, kind.id)
+    settings = store.settings(session, who.fleet_id, kind.id)
+    terms = models.terms_in_force(kind, settings, discount_rate(session, who.fleet_id), row)
     if row is None:
         life = book_life_of(kind.id, terms.clocks)
         return InForce(kind, life, terms, stored=False, interval=None, alone=NO_RECORDS)
-    terms = terms.with_fault(models.fault_of(row))
     table = stored.interval_table(session, who.fleet_id, row.id, terms.fingerprint)
     interval = None if table is None else IntervalTable.from_dict(table.content).at(driven.km)
     life = models.life_of(row)

@@ -11,7 +11,6 @@ from api import jobs
 from api.bridge import models
 from api.bridge import store as bridge_store
 from api.bridge.ready import make_ready
-from api.bridge.terms import terms_of
 from api.bridge.words import distance, significant, years_words
 from api.fleets.store import discount_rate
 from api.rules import store
@@ -125,9 +124,7 @@ def _holds(session: Session, fleet_id: str, kind: PartKind, row: KindRule) -> bo
     """Whether a stored rule rests on what is in force now."""
     current = bridge_store.current_models(session, fleet_id, [kind.id]).get(kind.id)
     settings = bridge_store.settings(session, fleet_id, [kind.id]).get(kind.id)
-    terms = terms_of(kind, settings, discount_rate(session, fleet_id))
-    if current is not None:
-        terms = terms.with_fault(models.fault_of(current))
+    terms = models.terms_in_force(kind, settings, discount_rate(session, fleet_id), current)
     return current is not None and (row.model_id, row.fingerprint) == (current.id, terms.fingerprint)
 
 

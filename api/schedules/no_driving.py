@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def forbidden(session: Session, fleet_id: str, vehicle_id: str | None = None) -> list[DoNotDrive]:
     """What forbids driving in a fleet, or one car of it, oldest case first; at most ``MOST``."""
     chosen = None if vehicle_id is None else [vehicle_id]
-    return [_told(ban) for ban in bans(session, fleet_id, chosen)]
+    return [_told(ban) for ban in bans(session, fleet_id, chosen, most=MOST)]
 
 
 def more(found: Collection[DoNotDrive]) -> list[str]:
@@ -30,21 +30,9 @@ def more(found: Collection[DoNotDrive]) -> list[str]:
 def by_car(session: Session, fleet_id: str, vehicle_ids: Collection[str]) -> dict[str, str]:
     """The words for each of these cars that nobody should drive, however many they are."""
     found: dict[str, str] = {}
-    for ban in _every(session, fleet_id, sorted(vehicle_ids)):
+    for ban in bans(session, fleet_id, vehicle_ids) if vehicle_ids else ():
         found[ban.vehicle_id] = " ".join(filter(None, (found.get(ban.vehicle_id), _told(ban).words)))
     return found
-
-
-def _every(session: Session, fleet_id: str, vehicle_ids: list[str]) -> list[Ban]:
-    """All bans on these cars: a full list is asked for again in halves."""
-    found = bans(session, fleet_id, vehicle_ids) if vehicle_ids else []
-    middle = len(vehicle_ids) // 2
-    if len(found) < MOST or not middle:
-        return found
-    return [
-        *_every(session, fleet_id, vehicle_ids[:middle]),
-        *_every(session, fleet_id, vehicle_ids[middle:]),
-    ]
 
 
 def _told(ban: Ban) -> DoNotDrive:

@@ -12,6 +12,7 @@ from planner.errors import FitNotConverged, InputError, PriorError
 from planner.history.spells import Spells
 from planner.life import one_clock, two_clocks
 from planner.life.binning import BinnedSpells, spell_counts
+from planner.life.checks import count, seed_number
 from planner.life.draws import draw_around
 from planner.life.likelihood import log_likelihood
 from planner.life.maximise import Stationary, inverse, maximise
@@ -77,7 +78,8 @@ def fit_life(
         FitNotConverged: the optimiser stopped short.
     """
     _check(spells, prior, fixed_shape)
-    _check_sample(draws, seed)
+    count("draws", draws)
+    seed_number(seed)
     _check_joined(joined, spells.clocks, prior)
     problem, peak = _peak(_data(spells, joined, binned), prior, fixed_shape)
     if peak.scaled_gradient(1.0) >= ACCEPTED_GRADIENT or not peak.peaked:
@@ -98,7 +100,8 @@ def book_life(prior: LifePrior, *, seed: int = 0, draws: int = 400) -> Life:
         seed: of the random numbers.
         draws: how many.
     """
-    _check_sample(draws, seed)
+    count("draws", draws)
+    seed_number(seed)
     mean, spread = prior.mean, prior.spread
     random = np.random.default_rng(seed)
     values = mean + spread * random.standard_normal((draws, len(mean)))
@@ -258,9 +261,3 @@ def _check_joined(joined: Sequence[JoinedRows], clocks: Sequence[str], prior: Li
     for rows in joined:
         if rows.clocks != clocks:
             raise InputError("joined", f"clocks {' and '.join(clocks)}, as the spells have", rows.clocks)
-
-
-def _check_sample(draws: int, seed: int) -> None:
-    for name, value, least in (("draws", draws, 1), ("seed", seed, 0)):
-        if isinstance(value, bool) or not isinstance(value, int | np.integer) or value < least:
-            raise InputError(name, f"a whole number of at least {least}", value)

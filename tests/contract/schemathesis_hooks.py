@@ -26,6 +26,7 @@ def before_call(context, case, kwargs):
     if case.headers and "Idempotency-Key" in case.headers:
         case.headers["Idempotency-Key"] = str(uuid.uuid4())
     _ask_in_pairs(case.query or {})
+    _ask_within_all_plans(case.query or {})
     if isinstance(case.body, dict):
         _let_it_have_happened(case.body)
         _plan_ahead(case.body)
@@ -41,10 +42,7 @@ def before_call(context, case, kwargs):
 
 
 def _ask_in_pairs(query):
-    """A unit belongs to a distance, a season has two ends, a check is one part's, and no plan goes beyond 2150."""
-    for name in ("as_of", "starts_on", "ends_on"):
-        if isinstance(query.get(name), str) and _DAY.fullmatch(query[name]) and query[name] > "2150-01-01":
-            query[name] = "2026-05-17"
+    """A unit belongs to a distance, a season has two ends, and a check is one part's."""
     if "fitment" not in query:
         query.pop("check_cost", None)
     if "distance" not in query:
@@ -52,6 +50,13 @@ def _ask_in_pairs(query):
     if len({"season_start", "season_end"} & query.keys()) == 1:
         query.pop("season_start", None)
         query.pop("season_end", None)
+
+
+def _ask_within_all_plans(query):
+    """No plan goes beyond 2150."""
+    for name in ("as_of", "starts_on", "ends_on"):
+        if isinstance(query.get(name), str) and _DAY.fullmatch(query[name]) and query[name] > "2150-01-01":
+            query[name] = "2026-05-17"
 
 
 def _let_it_have_happened(body):

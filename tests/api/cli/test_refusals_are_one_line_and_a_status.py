@@ -1,9 +1,12 @@
 """Exit status: 0 done, 1 refused or failed, 2 not understood; one line on standard error says why."""
 
 import json
+from typing import get_args
 
 import pytest
 
+from api.cli import files
+from api.imports import fields
 from tests.api.support import command
 
 
@@ -36,3 +39,8 @@ def test_the_version_is_told_in_words_and_as_json():
 
     assert command("version").stdout == f"wearwright {metadata.version('wearwright')}\n"
     assert json.loads(command("version", "--json").stdout) == {"version": metadata.version("wearwright")}
+
+
+def test_files_are_of_the_kinds_that_imports_know():
+    """Written twice: the import rooms take a fifth of a second to load, and every subcommand would wait for them."""
+    assert get_args(get_args(files.RecordKind)[0]) == get_args(fields.RecordKind)

@@ -109,7 +109,35 @@ def process(url, way="serve"):
             started.wait(60)
 
 
-def killed_until_done(database, fleet_id, import_id, *, kills, seconds, seed=0):
+def kill_until_ended(url, begun, over, *, kills, within, meanwhile=lambda: time.sleep(0.01), seed=0):
+    """Kill processes at random moments of some work, then let one end it; how many were killed at it.
+
+    Args:
+        url: of the database.
+        begun: how often the work was begun.
+        over: whether it has ended.
+        kills: how many times at most.
+        within: seconds after an attempt began in which its process is killed.
+        meanwhile: called again and again while the work goes on.
+    """
+    rng, done = random.Random(seed), 0  # noqa: S311 - moments for tests, no secret
+    while done < kills and not over():
+        before = begun()
+        with process(url) as running:
+            wait_until(lambda: begun() > before or over(), 120)  # noqa: B023 - waited for here
+            until = time.monotonic() + rng.uniform(0.0, within)
+            while time.monotonic() < until:
+                meanwhile()
+            os.kill(running.pid, signal.SIGKILL)
+            running.wait()
+        done += not over()
+    with process(url):
+        while not over():
+            meanwhile()
+    return done
+
+
+def killed_until_done(database, fleet_id, import_id, *, kills, seconds):
     """Kill processes at random moments of the work, then let one end it; numbers of rows seen meanwhile, and kills.
 
     Args:
@@ -117,22 +145,20 @@ def killed_until_done(database, fleet_id, import_id, *, kills, seconds, seed=0):
         seconds: how long the undisturbed work took. An attempt goes on where the last one ended, so each is killed
             within half again its share of that.
     """
-    rng, looks, done = random.Random(seed), set(), 0  # noqa: S311 - moments for tests, no secret
-    while done < kills and not ended(database, import_id):
-        before = attempts(database, import_id)
-        with process(url_of(database)) as running:
-            wait_until(lambda: attempts(database, import_id) > before or ended(database, import_id), 120)  # noqa: B023 - waited for here
-            until = time.monotonic() + rng.uniform(0.0, 1.5 * seconds / kills)
-            while time.monotonic() < until:
-                looks.add(seen_now(database, fleet_id))
-                time.sleep(0.01)
-            os.kill(running.pid, signal.SIGKILL)
-            running.wait()
-        done += not ended(database, import_id)
-    with process(url_of(database)):
-        while not ended(database, import_id):
-            looks.add(seen_now(database, fleet_id))
-            time.sleep(0.05)
+    looks = set()
+
+    def look():
+        looks.add(seen_now(database, fleet_id))
+        time.sleep(0.01)
+
+    done = kill_until_ended(
+        url_of(database),
+        lambda: attempts(database, import_id),
+        lambda: ended(database, import_id),
+        kills=kills,
+        within=1.5 * seconds / kills,
+        meanwhile=look,
+    )
     return looks, done
 
 

@@ -1,8 +1,5 @@
 """Kill -9 in the middle of refits: lives, tables and dates are in the end those of an undisturbed run, each there once."""
 
-import os
-import random
-import signal
 import time
 
 import pytest
@@ -13,8 +10,8 @@ from api.storage.engine import Database
 from api.storage.session import reading
 from api.storage.tables import Fitment, Forecast, IntervalTable, Job, LifeModel
 from tests.api.history.making import car, fitment, removal
-from tests.api.imports.killing import process
-from tests.api.jobs.test_a_killed_job_is_finished_by_the_next_process import url_of, wait_until
+from tests.api.imports.killing import kill_until_ended
+from tests.api.jobs.test_a_killed_job_is_finished_by_the_next_process import url_of
 from tests.api.support import fresh_settings, running
 
 FITTED = ("2015-06-01", 20_000)
@@ -78,22 +75,6 @@ def ended(database, jobs):
     return set(states(database, jobs)) <= {"succeeded", "failed"}
 
 
-def killed_until_done(database, jobs, *, kills, seconds):
-    """Kill processes at random moments of the work, then let one end it; how many were killed at work."""
-    rng, done = random.Random(7), 0  # noqa: S311 - moments for tests, no secret
-    while done < kills and not ended(database, jobs):
-        before = attempts(database, jobs)
-        with process(url_of(database)) as running_one:
-            wait_until(lambda: attempts(database, jobs) > before or ended(database, jobs), 120)  # noqa: B023 - waited for here
-            time.sleep(rng.uniform(0.0, seconds))
-            os.kill(running_one.pid, signal.SIGKILL)
-            running_one.wait()
-        done += not ended(database, jobs)
-    with process(url_of(database)):
-        wait_until(lambda: ended(database, jobs), 120)
-    return done
-
-
 def compare(tmp_path, kinds, cars, kills):
     """How many kills hit the work; whatever they hit, what is left is the same."""
     url, jobs = queued(tmp_path / "here", kinds, cars)
@@ -108,7 +89,13 @@ def compare(tmp_path, kinds, cars, kills):
     database.close()
     url, jobs = queued(tmp_path / "killed", kinds, cars)
     database = Database(url)
-    done = killed_until_done(database, jobs, kills=kills, seconds=each)
+    done = kill_until_ended(
+        url_of(database),
+        lambda: attempts(database, jobs),
+        lambda: ended(database, jobs),
+        kills=kills,
+        within=each,
+    )
     assert states(database, jobs) == ["succeeded"] * len(kinds)
     assert left(database) == wanted
     database.close()

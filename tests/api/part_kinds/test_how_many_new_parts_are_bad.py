@@ -3,6 +3,8 @@
 import pytest
 from sqlmodel import select
 
+from api.buying import service as buying
+from api.security import Principal
 from api.storage.session import reading as reading_session
 from api.storage.tables import Forecast
 from planner.catalogue import load_catalogue
@@ -47,6 +49,10 @@ def test_early_failures_raise_the_share_and_the_forecasts_reckon_with_it(fleet, 
     assert "16 watched from new, 6 of them failed early" in found["words"]
     (used,) = reckoned_with(fleet)
     assert used == pytest.approx(found["mean"], rel=0.01)
+    with reading_session(fleet.service.database) as session:
+        who = Principal(fleet.id, "", "read", "UTC", "GBP")
+        _, terms = buying._in_force(session, who, [load_catalogue()[KIND]])
+    assert terms[KIND].costs.new_part_fault == used, "a buyer's list reckons with it too"
     ended = fleet.wait_for_job(client.post(f"/v1/part-kinds/{KIND}/rules").headers["Location"])
     assert ended["state"] == "succeeded"
     assert client.get(f"/v1/part-kinds/{KIND}/rule").json()["up_to_date"] is True

@@ -4,7 +4,6 @@ from icalendar import Calendar
 
 from api.digests.content import content
 from api.digests.schemas import DigestOut
-from api.faults import bans
 from api.mail.message import message
 from api.schedules import no_driving
 from api.security import Principal
@@ -98,8 +97,7 @@ def test_no_car_is_left_out_where_a_list_is_full(client, fleet, monkeypatch):
     cars = {car_with(client, {"brake_hose": 1})[0] for _ in range(3)}
     for vehicle in cars:
         opened(client, vehicle, complaint="sinking_pedal")
-    for room in (bans, no_driving):
-        monkeypatch.setattr(room, "MOST", 1)
+    monkeypatch.setattr(no_driving, "MOST", 1)
     with read_only(fleet.service.database) as session:
         assert no_driving.by_car(session, fleet.id, cars).keys() == cars
         (named,) = no_driving.forbidden(session, fleet.id)

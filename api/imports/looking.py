@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from sqlmodel import Session
 
     from api.imports.fields import Kind
+    from api.imports.rising import Rising
     from api.jobs import Sessions
     from api.storage.tables import BulkImport
     from planner.progress import Progress
@@ -55,14 +56,14 @@ def wait_for_writers(sessions: Sessions, row: BulkImport) -> None:
         dialect.wait_for_turn(session, history_key(row.fleet_id))
 
 
-def look_at_all(sessions: Sessions, row: BulkImport, progress: Progress) -> BulkImport:
-    """Look at every car that the file's records are of; the import as it is afterwards."""
+def look_at_all(sessions: Sessions, row: BulkImport, rising: Rising, progress: Progress) -> BulkImport:
+    """Look at every car that the file's records are of, but for those known to rise; the import as it is afterwards."""
     kind = kinds()[row.kind]
     seen, day = 0, today(sessions, row)
     with sessions.reading() as walking:
         for ids in staged.cars_of(walking, row, kind, CARS_AT_ONCE):
             with sessions.reading() as session:
-                faults = contradictions(session, row, kind, ids, day)
+                faults = contradictions(session, row, kind, ids, day, rising)
             if faults:
                 with sessions() as session:
                     row = take_out(session, row, kind, faults)
@@ -93,13 +94,21 @@ def look_again(session: Session, row: BulkImport, kind: Kind, ids: list[str]) ->
     return faults
 
 
-def contradictions(session: Session, row: BulkImport, kind: Kind, ids: list[str], day: date) -> list[Fault]:
+def contradictions(
+    session: Session,
+    row: BulkImport,
+    kind: Kind,
+    ids: list[str],
+    day: date,
+    rising: Rising | None = None,
+) -> list[Fault]:
     """What is wrong with records of the file, seen beside all others of some cars."""
     let_see(session, row.block)
     changes = staged.changes_of(session, row, kind, ids)
     doubtful = set(ids)
     if kind.name in _BY_FIGURES:
-        doubtful = agreement.not_plainly_rising(session, row.fleet_id, ids)
+        asked = ids if rising is None else rising.without(ids)
+        doubtful = agreement.not_plainly_rising(session, row.fleet_id, asked) if asked else set()
         doubtful |= {change.vehicle_id for change in changes}
     if not doubtful:
         return []

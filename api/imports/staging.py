@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from sqlmodel import Session
 
     from api.imports.fields import Kind
+    from api.imports.rising import Rising
     from api.imports.rows import Judged
     from api.storage.tables import BulkImport
 
@@ -42,10 +43,12 @@ class Stager:
     Attributes:
         row: the import.
         kind: of its records.
+        rising: told of readings as they are staged.
     """
 
     row: BulkImport
     kind: Kind
+    rising: Rising
     _parents: dict[str, str] = field(default_factory=dict)
     _look_first: bool = True
 
@@ -54,6 +57,8 @@ class Stager:
         if self.kind.parent is not None:
             self._find_parents(session, judged)
         self._drop_twins(judged)
+        if self.kind.name == "odometer-readings":
+            self.rising.meet(session, self.row.fleet_id, set(self._owners(judged)))
         counts = Counts()
         if (
             self._look_first
@@ -68,6 +73,8 @@ class Stager:
             self._split(session, judged, counts)
             self._insert(session, judged)
         counts.new = len(judged.numbers)
+        if self.kind.name == "odometer-readings":
+            self.rising.add(self._owners(judged), judged.values)
         self._look_first = counts.changed + counts.same > 0
         store.keep_faults(session, self.row, judged.faults)
         counts.bad = len({fault.row for fault in judged.faults})
@@ -93,8 +100,12 @@ class Stager:
             **judged.values,
         }
         if self.kind.parent is not None:
-            columns[f"{self.kind.parent}_id"] = [self._parents[ref] for ref in judged.parents]
+            columns[f"{self.kind.parent}_id"] = self._owners(judged)
         staged.insert_records(session, self.kind, columns)
+
+    def _owners(self, judged: Judged) -> list[str]:
+        """Ids of what the rows belong to."""
+        return [self._parents[ref] for ref in judged.parents]
 
     def _find_parents(self, session: Session, judged: Judged) -> None:
         """Leave out rows whose car or fitment is not there, and removals of what is removed."""

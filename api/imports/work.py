@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from api.imports import clearing, looking, showing, store
+from api.imports.rising import Rising
 from api.imports.rows import Judge
 from api.imports.shapes import Fault
 from api.imports.source import Source
@@ -46,11 +47,12 @@ def take_in(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Pro
     """
     clearing.clear_left_behind(sessions, job.fleet_id)
     row = _begun(sessions, job, payload["import_id"])
+    rising = Rising(whole=row.phase == "queued" or row.rows_read == 0)
     try:
         if row.phase in {"queued", "reading"}:
-            row = _read(sessions, row, progress)
+            row = _read(sessions, row, rising, progress)
         if row.phase == "checking":
-            row = looking.look_at_all(sessions, row, progress)
+            row = looking.look_at_all(sessions, row, rising, progress)
             row = _decided(sessions, row, progress)
         if row.phase == "clearing":
             row = clearing.clear(sessions, row, progress)
@@ -91,7 +93,7 @@ def _to(
         return store.current(session, row)
 
 
-def _read(sessions: Sessions, row: BulkImport, progress: Progress) -> BulkImport:
+def _read(sessions: Sessions, row: BulkImport, rising: Rising, progress: Progress) -> BulkImport:
     """Stage the file's rows, from where an earlier attempt ended."""
     file = Source(sessions, row)
     row = _to(sessions, row, "reading", **file.report)
@@ -99,7 +101,7 @@ def _read(sessions: Sessions, row: BulkImport, progress: Progress) -> BulkImport
     if row.rows_read == 0:
         looking.wait_for_writers(sessions, row)
     judge = Judge(file.kind, file.writing, looking.today(sessions, row))
-    stager = Stager(row, file.kind)
+    stager = Stager(row, file.kind, rising)
     for columns in file.columns(row.rows_read):
         judged = judge.judge(columns)
         with sessions() as session:

@@ -18,6 +18,7 @@ from api.imports.schemas import ImportCreate
 from api.imports.source import ROWS_AT_ONCE
 from api.jobs.run import run_job
 from api.security import Principal
+from api.serving import settle
 from api.storage import bulk
 from api.storage.engine import Database
 from api.storage.session import reading, writing
@@ -112,6 +113,7 @@ def main(url, way, rows):
         return
     with reading(database) as session:
         fleet_id = session.exec(select(Fleet.id)).one()
+    settle()  # as a service does before it serves
     found = {"import": take_in, "bare": bare}[way](database, fleet_id, rows)
     found["peak_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     sys.stdout.write("\n" + json.dumps(found))

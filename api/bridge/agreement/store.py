@@ -15,6 +15,7 @@ from planner.units import KM_PER_MILE
 
 if TYPE_CHECKING:
     from collections.abc import Collection
+    from datetime import date
 
     from sqlmodel import Session
 
@@ -37,6 +38,26 @@ def not_plainly_rising(session: Session, fleet_id: str, vehicle_ids: Collection[
         both = union_all(_readings(fleet_id, beside), *_written_beside(fleet_id, beside))
         odd |= _odd_steps(session, both.subquery())
     return odd
+
+
+def with_figures(session: Session, fleet_id: str, vehicle_ids: Collection[str]) -> set[str]:
+    """Those of some cars that have a reading, or a figure that stands beside another record."""
+    read = _readings(fleet_id, vehicle_ids).subquery()
+    stored = set(session.execute(select_columns(read.c.car).distinct()).scalars())
+    return stored | _cars_with_figures_beside(session, fleet_id, vehicle_ids)
+
+
+def plainly_rises(day: date, km: float, next_day: date, next_km: float) -> bool:
+    """Whether a figure follows another as figures do; in doubt, the planner says.
+
+    Args:
+        day: of the figure before.
+        km: the figure before, likewise.
+        next_day: of the figure that follows.
+        next_km: the figure that follows.
+    """
+    days = (next_day - day).days
+    return days > 0 and 0 <= next_km - km <= SLOPPY_DATES_KM + FURTHEST_DAY_KM * days
 
 
 def _odd_steps(session: Session, figures: Any) -> set[str]:

@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Any, Self
 
 from planner.history.clocks import ClockUnknownError, part_clocks
 from planner.history.dates import FIRST_MOTOR_CAR, years_between
+from planner.history.odometer import OdometerTrack
+from planner.history.records import MOST_KM
 from planner.history.timeline import timeline
 from planner.history.virtual_age import AS_OLD_AS_BEFORE, virtual_clocks
 from planner.units import DAYS_PER_YEAR
 
 if TYPE_CHECKING:
     from planner.history.clocks import PartClocks
-    from planner.history.odometer import OdometerTrack
     from planner.history.part_history import Event, PartHistory, Timeline
     from planner.history.spells import Clock
     from planner.history.virtual_age import VirtualAge
@@ -121,6 +122,11 @@ def counted(
     since = _counted(history, track, today, repairs)
     following = history.next_fitted
     return since if following is None else replace(since, next_fitted=following.likely)
+
+
+def stand_in(today: date) -> OdometerTrack:
+    """For a car without any figure: only differences matter, and those come from what such cars usually do."""
+    return OdometerTrack.from_km([today], [MOST_KM / 2])
 
 
 def _counted(history: PartHistory, track: OdometerTrack, today: date, repairs: VirtualAge) -> Counted:

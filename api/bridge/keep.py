@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from api.bridge import gather, store
 from api.bridge.car_interval import on_car, said_of
-from api.bridge.clocks import UNREPAIRED, counted
+from api.bridge.clocks import UNREPAIRED, counted, stand_in
 from api.bridge.coefficients import Coefficients
 from api.bridge.measured import on_path, seen
 from api.bridge.models import in_force
@@ -24,8 +24,6 @@ from api.planned_use.store import planned_by_car
 from api.storage.tables import Forecast, VehicleUsage
 from planner.history.findings import refuse_failure_undone
 from planner.history.measurements import measured_wear
-from planner.history.odometer import OdometerTrack
-from planner.history.records import MOST_KM
 from planner.history.timeline import timeline
 from planner.interval import Cap, shortest
 from planner.usage import yearly_distance
@@ -94,7 +92,7 @@ def _replan(
     plans = planned_by_car(session, fleet_id, vehicle_ids)
     for car in cars:
         _check(car, checking, today)
-        track = car.track or _stand_in(today)
+        track = car.track or stand_in(today)
         ahead = road_ahead([planned_record(row) for row in plans.get(car.row.id, ())])
         usage = yearly_distance(track, today, ahead=ahead)
         if kinds is None:
@@ -116,11 +114,6 @@ def _check(car: Car, fitment_id: str | None, today: date) -> None:
         history = car.part(fitment_id).history
         refuse_failure_undone(timeline(history, today))
         measured_wear(history, "distance", today)
-
-
-def _stand_in(today: date) -> OdometerTrack:
-    """For a car without any figure: only differences matter, and those come from what such cars usually do."""
-    return OdometerTrack.from_km([today], [MOST_KM / 2])
 
 
 def _keep_totals(session: Session, car: Car) -> None:

@@ -51,8 +51,18 @@ LEAST_YEARS = 1.0 / 365.25
 """A fault that came up on the day on which the car last ran well took a day."""
 
 
-def part_as_it_was(forecast: Forecast, position: str, row: Row, *, suspect: bool) -> dict[str, Any]:
-    """One part in service when a case is opened; of a suspect also what its clocks count from, and its life."""
+def part_as_it_was(
+    forecast: Forecast, position: str, row: Row, since: Counted, *, suspect: bool
+) -> dict[str, Any]:
+    """One part in service when a case is opened; of a suspect also what its clocks count from, and its life.
+
+    Args:
+        forecast: the part's.
+        position: where on the car it sits.
+        row: the case.
+        since: what its clocks count from, less what repairs had taken off by the day on which the car last ran well.
+        suspect: whether the complaint can come from its kind.
+    """
     part: dict[str, Any] = {"fitment_id": forecast.fitment_id, "kind": forecast.kind, "position": position}
     if not suspect:
         return part
@@ -61,7 +71,7 @@ def part_as_it_was(forecast: Forecast, position: str, row: Row, *, suspect: bool
     return {
         **part,
         "model_id": forecast.model_id,
-        "since": kept.since.to_json(),
+        "since": since.to_json(),
         "odometer_km": odometer,
         "planned": kept.planned if kept.own_costs else None,
         "new_since_well": kept.since.likely > row.last_ran_well and not kept.since.age_unknown,
@@ -161,22 +171,29 @@ def _part(part: dict[str, Any], row: Row, lives: dict[str, Stored]) -> PartOnCar
     return PartOnCar(
         part=part["fitment_id"],
         kind=kind,
-        hazard=_hazard(part, stored, (row.last_ran_well, row.noted_on)),
+        hazard=_hazard(part, stored, row.vehicle_id, (row.last_ran_well, row.noted_on)),
         name=name,
         fitted_since_well=part["new_since_well"],
         money=None if part["planned"] is None else max(part["planned"] - labour, 0.0),
     )
 
 
-def _hazard(part: dict[str, Any], stored: Stored, days: tuple[date, date]) -> NDArray[np.float64]:
-    """Hazard accrued since the car last ran well; a part of unknown age is averaged over its possible ages."""
-    since, (km_then, km_now) = Counted.from_json(part["since"]), part["odometer_km"]
+def _hazard(
+    part: dict[str, Any], stored: Stored, vehicle_id: str, days: tuple[date, date]
+) -> NDArray[np.float64]:
+    """Hazard accrued since the car last ran well, on its own car's life and as its wear counts, as in forecasts.
+
+    A part of unknown age is averaged over its possible ages. What was measured on a part is left aside: it says how far its
+    limit is, and a part far from its limit can still show the complaint.
+    """
+    since, (km_then, km_now) = Counted.from_json(part["since"]).less_worn, part["odometer_km"]
+    life = stored.on_car(vehicle_id)
     if since.age_unknown:
-        return _one_a_draw(_of_unknown_age(stored.life, since, days, part))
+        return _one_a_draw(_of_unknown_age(life, since, days, part))
     then, now = since.clocks_on(days[0], km_then), since.clocks_on(days[1], km_now)
     clocks = {"distance": ("km", (then[0], now[0])), "age": ("years", (then[1], now[1]))}
     accrued = accrued_hazard(
-        stored.life, **dict(clocks[name] for name in stored.life.clocks), in_fit=stored.source == "fitted"
+        life, **dict(clocks[name] for name in life.clocks), in_fit=stored.source == "fitted"
     )
     return _one_a_draw(accrued)
 

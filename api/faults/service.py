@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from api.external_refs import refuse_taken
-from api.faults import answers, case, kept_checks, replacements, shelf, store
+from api.faults import answers, case, kept_checks, replacements, shelf, store, when_it_ran_well
 from api.faults.due_anyway import with_what_is_due
 from api.problems import Conflict, Malformed, NotFound
 from api.storage.tables import FaultFinding as Row
@@ -58,8 +58,11 @@ def open_finding(session: Session, who: Principal, vehicle_id: str, body: FaultF
     on_car = store.forecasts(session, who.fleet_id, vehicle_id)
     kinds = sorted({forecast.kind for forecast, _ in on_car})
     learnt = case.learnt_shares(session, row, complaint, kinds)
+    since = when_it_ran_well.counted_from(session, row, [forecast for forecast, _ in on_car])
     parts = [
-        case.part_as_it_was(forecast, position, row, suspect=forecast.kind in learnt["shares"])
+        case.part_as_it_was(
+            forecast, position, row, since[forecast.fitment_id], suspect=forecast.kind in learnt["shares"]
+        )
         for forecast, position in on_car
     ]
     row.opened_with = {**own, "parts": parts, **learnt}

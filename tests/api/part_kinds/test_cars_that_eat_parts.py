@@ -46,6 +46,13 @@ def interval(client, vehicle):
     return found[-1]
 
 
+def suspected(client, vehicle):
+    """The damper as a suspect for a knock in front."""
+    body = {"complaint": "wander_or_knock", "last_ran_well": "2025-06-01", "noted_on": "2025-12-01"}
+    case = client.post(f"/v1/vehicles/{vehicle}/fault-findings", json=body).json()
+    return case["ranking"]["suspects"][0]
+
+
 def test_the_life_page_names_the_car_and_its_forecasts_go_by_its_own_life(fleet, client, fleet_of_nine):
     common, eater = fleet_of_nine
     assert client.get(LIFE).json()["cars_differ"] is None
@@ -65,6 +72,8 @@ def test_the_life_page_names_the_car_and_its_forecasts_go_by_its_own_life(fleet,
     assert worn["reason"].find("This car eats such parts: ×") >= 0
     assert "This car" not in plain["reason"] or "easy on such parts" in plain["reason"]
     assert worn["interval"]["years"] < plain["interval"]["years"]
+    dearest, other = (suspected(client, vehicle) for vehicle in (eater, common[0]))
+    assert dearest["car_ratio"] > other["car_ratio"]  # both fitted on the same day, driven alike
 
 
 def test_a_fleet_of_too_few_failures_says_nothing_of_its_cars(fleet, client):

@@ -21,7 +21,7 @@ _TENTHS = ("next to none of it", "a tenth of it", "two tenths of it", "three ten
            "six tenths of it", "seven tenths of it", "eight tenths of it", "nine tenths of it", "nearly all of it")  # fmt: skip
 
 _SUMS = re.compile(
-    r"((?:costs? about|cost more than about|running to failure about|saves about) \d[\d,]*(?:\.\d+)?)(?![\d,.]*\d)"
+    r"((?:costs? about|cost more than about|running to failure about|saves about) \d(?:[\d,]*\d)?(?:\.\d+)?)(?![\d,.]*\d)"
 )
 """Every way in which the planner names a sum of money in a sentence (a test holds it to the planner's words)."""
 

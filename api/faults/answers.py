@@ -94,7 +94,7 @@ def next_step(row: Row, advice: Advice, currency: str) -> NextStepOut:
             "currency": currency,
             "step": _option(advice.step),
             "reason": priced(advice.reason, currency),
-            "due_anyway": advice.due_anyway or None,
+            "due_anyway": priced(advice.due_anyway, currency) or None,
             "dont_buy_yet": priced(advice.dont_buy_yet, currency) or None,
             "stop_driving": advice.stop_driving or None,
             "warning": _besides(advice.warning, advice.stop_driving),
@@ -194,7 +194,7 @@ def _words(step: dict[str, Any], row: Row, names: dict[str, str]) -> str:
 
 
 def _option(one: Option) -> dict[str, Any]:
-    figures = {name: getattr(one, name) for name in ("money", "outlay", "expected_cost")}
+    figures = {name: getattr(one, name) for name in ("money", "outlay", "expected_cost", "spent_anyway")}
     rounded = {name: significant(value) for name, value in figures.items()}
     plain = {"kind": one.kind, "name": one.name, "minutes": round(one.minutes)}
     return {

@@ -206,8 +206,10 @@ class OptionOut(Answer):
     Attributes:
         ref: id of the check or of the fitment; null: a specialist.
         outlay: money and time of this step.
-        expected_cost: that and what is still to come until the cure, the best known way.
+        expected_cost: that and what is still to come until the cure, the best known way, less what would be spent anyway.
         due_anyway: why the part is to be renewed whatever the fault is; null where it is not.
+        spent_anyway: of the outlay, what would be spent on that part before long whatever the fault is: the renewal takes the
+            place of a planned one that is due or near. 0 where none is.
     """
 
     kind: Literal["check", "renew", "hand over"]
@@ -219,6 +221,7 @@ class OptionOut(Answer):
     expected_cost: float
     caution: str | None
     due_anyway: str | None
+    spent_anyway: float
 
 
 class OutcomeOut(Answer):
@@ -236,7 +239,8 @@ class NextStepOut(Answer):
     Attributes:
         options: everything that can be done, cheapest expected way first.
         value_of_checking: what checking first saves against renewing or handing over now; 0 where the step is no check.
-        due_anyway: suspects that are to be renewed whatever the fault is, past a limit or a safety part whose day has come.
+        due_anyway: suspects that are to be renewed whatever the fault is, past a limit or a safety part whose day has come, and
+            those whose own renewal is near; with what of each renewal would be spent anyway.
         dont_buy_yet: why not to buy a part yet, other than those; null where buying is right or nothing is to be bought.
         record: which kinds that can cause it are not on record, and that they should be; null where there are none.
         exact: the whole tree of steps was searched; otherwise some steps ahead.

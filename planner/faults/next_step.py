@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from planner.faults.search import Branch, Kind, State
-    from planner.faults.values import FaultFinding
+    from planner.faults.values import Candidate, FaultFinding
 
 NOTHING_SAVED = 0.01
 """A saving below this share of what is still to come is none: the figures are not that good."""
@@ -35,9 +35,11 @@ class Option:
         money: outlay in money.
         minutes: outlay in time.
         outlay: both in the currency of the money figures.
-        expected_cost: outlay plus the expected cost to the cure after it, the best known way.
+        expected_cost: outlay plus the expected cost to the cure after it, the best known way; less what would be spent anyway on
+            each part renewed on that way.
         caution: what can hurt; empty if nothing special.
         due_anyway: why the part is to be renewed whatever the fault is; empty if it is not.
+        spent_anyway: of the outlay of a renewal, what would be spent before long whatever the fault is.
     """
 
     kind: Kind
@@ -49,6 +51,7 @@ class Option:
     expected_cost: float
     caution: str = ""
     due_anyway: str = ""
+    spent_anyway: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -77,7 +80,8 @@ class Advice:
         ranking: the suspects as they stand.
         value_of_checking: what checking first saves, in expectation, against the best way that begins with a
             renewal or with handing over; 0 where the step is no check.
-        due_anyway: which suspects are to be renewed whatever the fault is, and why; empty if none.
+        due_anyway: which suspects are to be renewed whatever the fault is, and why, and whose own renewal is near; with what of
+            their renewal would be spent anyway. Empty if none.
         dont_buy_yet: why not to buy a part yet, other than those; empty where buying is right or nothing is to be bought.
         stop_driving: why the car must not be driven; empty if it may.
         warning: what else to mind with this complaint.
@@ -122,17 +126,13 @@ def advise(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Advice:
         outcomes=_outcomes(search, state, step),
         ranking=ranking,
         value_of_checking=saved,
-        due_anyway=" ".join(
-            f"{one.name[:1].upper()}{one.name[1:]}: {due[one.part]}."
-            for one in ranking.suspects
-            if one.part in due
-        ),
+        due_anyway=_spent_anyway(finding, ranking),
         dont_buy_yet=_dont_buy_yet(search, costs, ranking, saved, due),
         stop_driving=finding.stop_driving,
         warning=finding.warning,
         record=to_record(finding.not_on_record),
         exact=tree_size(search, state) <= exact_up_to,
-        reason=_reason(options, ranking, saved),
+        reason=_reason(finding, options, ranking, saved),
     )
 
 
@@ -143,9 +143,9 @@ def choose(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Action:
 
 
 def _option(search: Search, state: State, action: Action, expected_cost: float) -> Option:
-    finding, outlay = search.finding, search.cost(state, action)
+    finding = search.finding
     if action.kind == "check":
-        check = finding.checks[action.index]
+        check, outlay = finding.checks[action.index], search.cost(state, action)
         return Option(
             "check", check.id, check.name, check.money, check.minutes, outlay, expected_cost, check.caution
         )
@@ -157,12 +157,13 @@ def _option(search: Search, state: State, action: Action, expected_cost: float) 
             part.name,
             part.money,
             part.minutes,
-            outlay,
+            finding.cost(part),
             expected_cost,
             part.caution,
             part.due_anyway,
+            part.spent_anyway,
         )
-    last = finding.hand_over
+    last, outlay = finding.hand_over, search.cost(state, action)
     return Option(
         "hand over", "", "hand over to a specialist", last.money, last.minutes, outlay, expected_cost
     )
@@ -200,6 +201,25 @@ def _value_of_checking(costs: dict[Action, float], step: Action) -> float:
     return min(cost for action, cost in costs.items() if action.kind != "check") - costs[step]
 
 
+def _spent_anyway(finding: FaultFinding, ranking: Ranking) -> str:
+    """A sentence for each part that is due whatever the fault is, or whose own renewal is near; the likeliest suspect first."""
+    of = {one.part: one for one in finding.candidates}
+    sentences = []
+    for suspect in ranking.suspects:
+        one = of[suspect.part]
+        near = "its own renewal is near anyway" if one.spent_anyway else ""
+        if suspect.renewed or not (one.due_anyway or near):
+            continue
+        sums = f"; {_in_all(finding, one)}" if one.spent_anyway else ""
+        sentences.append(f"{one.name[:1].upper()}{one.name[1:]}: {one.due_anyway or near}{sums}.")
+    return " ".join(sentences)
+
+
+def _in_all(finding: FaultFinding, one: Candidate) -> str:
+    now = finding.cost(one)
+    return f"renewing it now costs about {_round(now)} and in all costs about {_round(now - one.spent_anyway)} more than on its own day"
+
+
 def _due_anyway(finding: FaultFinding, ranking: Ranking) -> dict[str, str]:
     """Why each part that is still the one that was due has to be renewed anyway."""
     return {
@@ -228,7 +248,7 @@ def _dont_buy_yet(
     )
 
 
-def _reason(options: Sequence[Option], ranking: Ranking, saved: float) -> str:
+def _reason(finding: FaultFinding, options: Sequence[Option], ranking: Ranking, saved: float) -> str:
     step = options[0]
     if step.kind == "check" and saved < NOTHING_SAVED * step.expected_cost:
         instead = next(option for option in options if option.kind != "check")
@@ -241,6 +261,12 @@ def _reason(options: Sequence[Option], ranking: Ranking, saved: float) -> str:
         )
     if step.kind == "renew":
         suspect = ranking.of(step.ref)
+        part = next(one for one in finding.candidates if one.part == step.ref)
+        if part.spent_anyway:
+            return (
+                f"Renew {step.name}: {suspect.odds} that it is the cause, and {_in_all(finding, part)}. "
+                "One change at a time; then see whether the complaint is gone."
+            )
         return (
             f"Renew {step.name}: {suspect.odds} that it is the cause, and no check is worth its cost first. "
             "One change at a time; then see whether the complaint is gone."

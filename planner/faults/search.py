@@ -73,14 +73,19 @@ class Search:
 
     Attributes:
         finding: the question.
-        check_costs: outlay of each check; `renewal_costs` of each renewal, `search_fee` of a specialist's search.
+        check_costs: outlay of each check; `search_fee` of a specialist's search.
+        renewal_costs: outlay of each renewal, less what would be spent on that part anyway.
         readings: per check, the reading of each part it looks at, the chance that the fault is there counted in.
     """
 
     def __init__(self, finding: FaultFinding) -> None:
         self.finding = finding
         self.check_costs = tuple(finding.cost(check) for check in finding.checks)
-        self.renewal_costs = tuple(finding.cost(candidate) for candidate in finding.candidates)
+        renewed = {part for step in finding.steps if isinstance(step, Renewed) for part in step.parts}
+        self.renewal_costs = tuple(
+            finding.cost(one) - (0.0 if one.part in renewed else one.spent_anyway)
+            for one in finding.candidates
+        )
         self.search_fee = finding.cost(finding.hand_over)
         places = {candidate.part: position for position, candidate in enumerate(finding.candidates)}
         self.readings: tuple[dict[int, Reading], ...] = tuple(

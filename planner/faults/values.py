@@ -35,6 +35,8 @@ class Candidate:
         book_hazard: what an average car's part would have accrued over the same time; None if not known.
         caution: what can hurt when renewing it; empty if nothing special.
         due_anyway: why it is to be renewed whatever the fault is, as goes after its name; empty if it is not.
+        spent_anyway: of the cost of its renewal, what would be spent before long whatever the fault is, as the renewal takes the
+            place of a planned one; 0 or more, and no more than the renewal costs.
 
     Raises:
         FaultError: a value is out of its range; names the field.
@@ -51,6 +53,7 @@ class Candidate:
     book_hazard: float | None = None
     caution: str = ""
     due_anyway: str = ""
+    spent_anyway: float = 0.0
 
     def __post_init__(self) -> None:
         words("part", self.part)
@@ -58,6 +61,7 @@ class Candidate:
         share("share", self.share)
         finite("money", self.money)
         finite("minutes", self.minutes)
+        finite("spent_anyway", self.spent_anyway)
         chance("new_part_fault", self.new_part_fault)
         chance("bad_from_new", self.bad_from_new)
         if self.book_hazard is not None:
@@ -266,6 +270,11 @@ class FaultFinding:
         chance("something_else", self.something_else, above_zero=True)
         finite("hourly_rate", self.hourly_rate)
         chance("fault_present", self.fault_present, above_zero=True, below_one=False)
+        for one in self.candidates:
+            if one.spent_anyway > self.cost(one):
+                raise FaultError(
+                    "spent_anyway", f"at most {self.cost(one):g}, what the renewal costs", one.spent_anyway
+                )
 
     def after(self, *steps: Step) -> FaultFinding:
         """The same question with further steps done."""

@@ -1,6 +1,7 @@
 """From intervals to dates: due windows of parts in service, visits that share work, and a car's plan."""
 
 from planner.schedule.arithmetic import DECIDERS, Driven, DueDays, Fitted, Rules, due_days
+from planner.schedule.brought_forward import value_brought_forward
 from planner.schedule.buying import BuyingItem, BuyingList, CostRange, OfferedPart, buying_list
 from planner.schedule.due import DueDates, DueWindow, InService, due_dates, due_window
 from planner.schedule.fleet import FleetDue, replan
@@ -46,4 +47,5 @@ __all__ = [
     "rate_as_planned",
     "rate_on_own_path",
     "replan",
+    "value_brought_forward",
 ]

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.errors import UsageError
-from planner.interval import Cap, Costs, Interval, cost_of_waiting, marginal_cost
+from planner.interval import Cap, Costs, Interval, cost_of_waiting
+from planner.schedule.brought_forward import worth
 from planner.schedule.due import DueDates, DueWindow, InService, due_dates
 from planner.schedule.opening import WEEK, Season, open_weeks, weeks_from
 from planner.schedule.snooze import Snooze, Snoozed, put_off
@@ -209,7 +210,7 @@ def _visits(
     due = [(part, window) for part, window in open_work if _within(window, end) or part.together in sets]
     waits: Array = np.arange(len(begins), dtype=np.float64) * (WEEK / DAYS_PER_YEAR)
     jobs = [
-        _job(part, usage, waits, _allowed(part, window, begins), _worth(part, usage, window, today))
+        _job(part, usage, waits, _allowed(part, window, begins), worth(part, usage, window, today))
         for part, window in due
     ]
     rules = replace(workshop, open_days=np.array(open_days))
@@ -232,35 +233,12 @@ def _allowed(part: PlannedPart, window: DueWindow, begins: Sequence[date]) -> ND
     return allowed if allowed.any() else np.arange(len(begins)) == 0
 
 
-def _worth(part: PlannedPart, usage: Usage, window: DueWindow, today: date) -> float:
-    """What the successor is worth a year, such that waiting for the likely day of the list is best: both agree.
-
-    Where a limit decides, or the day is past, it is what the successor costs, so that waiting costs from the first week.
-    """
-    cost = part.interval.cost_per_year
-    if window.likely is None or window.decides not in {"distance", "age"}:
-        return cost
-    wait = max(0.0, (window.likely - today).days / DAYS_PER_YEAR)
-    worth = marginal_cost(
-        part.life,
-        part.costs,
-        wait,
-        km=part.km,
-        years=part.years,
-        km_per_year=usage.km_per_year,
-        survived_counts=part.survived_counts,
-    )
-    if not 0.0 < worth < math.inf:
-        return cost
-    return worth if wait > 0 else min(worth, cost)
-
-
-def _job(part: PlannedPart, usage: Usage, waits: Array, allowed: NDArray[np.bool_], worth: float) -> Work:
+def _job(part: PlannedPart, usage: Usage, waits: Array, allowed: NDArray[np.bool_], a_year: float) -> Work:
     rate = max(usage.high, usage.km_per_year) if part.cap.km is not None else usage.km_per_year
     penalty = cost_of_waiting(
         part.life,
         part.costs,
-        worth,
+        a_year,
         waits,
         km=part.km,
         years=part.years,

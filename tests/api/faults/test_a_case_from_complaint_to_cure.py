@@ -1,5 +1,7 @@
 """A case ranks the parts that are on the car, moves with each step, and ends in the histories."""
 
+from datetime import timedelta
+
 import pytest
 
 from tests.api.faults.cases import DAMP, HOT, TODAY, WELL, car_with, closed, opened, step, suspect, years_ago
@@ -250,6 +252,32 @@ def test_what_is_due_anyway_is_said_to_be_so_and_never_held_back(client, reading
     # the book's cap of brake fluid is 2 to 3 years; a hose of three years is neither past its cap nor its day
     assert due[parts["brake_fluid"]] == "due anyway by its limit, whatever the fault is"
     assert due[hose] is None
-    assert "Brake fluid (glycol): due anyway by its limit, whatever the fault is." in advice["due_anyway"]
+    (fluid,) = [one for one in advice["options"] if one["ref"] == parts["brake_fluid"]]
+    # the book's costs: a planned renewal carries half of the labour, one on its own all of it
+    assert fluid["spent_anyway"] == pytest.approx(fluid["money"] + fluid["minutes"] / 2, rel=0.02)
+    assert (
+        f"Brake fluid (glycol): due anyway by its limit, whatever the fault is; renewing it now costs about "
+        f"{fluid['outlay']:g} GBP and in all costs about {fluid['minutes'] / 2:g} GBP more than on its own day."
+    ) in advice["due_anyway"]
+    (new,) = [one for one in advice["options"] if one["ref"] == hose]
+    assert new["spent_anyway"] == 0
     assert "fluid" not in (advice["dont_buy_yet"] or "").partition(",")[0]
     assert not (advice["dont_buy_yet"] or "").startswith("Don't buy a part yet")
+
+
+def test_a_renewal_whose_window_closes_soon_takes_the_place_of_a_planned_one_unless_it_was_put_off(
+    client, reading
+):
+    vehicle, parts = car_with(client, {"v_belt": 9, "battery": 1, "alternator_brushes": 5})
+    case = opened(client, vehicle, "charge_light")
+    path = f"/v1/fault-findings/{case['id']}/next-step"
+    spent = {one["ref"]: one["spent_anyway"] for one in reading.get(path).json()["options"]}
+    assert spent[parts["v_belt"]] > 0
+    assert spent[parts["battery"]] == 0
+    told = reading.get(path).json()["due_anyway"]
+    assert "(V-belt): its own renewal is near anyway; renewing it now costs about" in told
+    later = {"until": (TODAY + timedelta(days=300)).isoformat(), "reason": "sold in spring"}
+    assert client.post(f"/v1/fitments/{parts['v_belt']}/put-off", json=later).status_code == 201
+    after = reading.get(path).json()
+    assert {one["ref"]: one["spent_anyway"] for one in after["options"]}[parts["v_belt"]] == 0
+    assert after["due_anyway"] is None

@@ -202,8 +202,12 @@ def test_a_contradicting_result_is_explained_and_nothing_is_lost(keeper, client,
 def test_what_is_due_anyway_is_said_beside_the_next_step(keeper, client):
     vehicle, _ = car_with(client, {"brake_fluid": 9, "brake_seals": 30})
     page = keeper.get(f"/pages/faults/{opened(client, vehicle, 'sinking_pedal')['id']}")
-    assert "Brake fluid (glycol): due anyway by its limit, whatever the fault is." in page.text
+    assert (
+        "Brake fluid (glycol): due anyway by its limit, whatever the fault is; renewing it now costs about"
+        in page.text
+    )
     assert "until the cure; due anyway by its limit" in page.text
+    assert "spent anyway" in page.text
 
 
 def test_a_wrong_step_is_taken_back_by_a_form_that_shows_it(keeper, onlooker, client, damp):

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from planner.faults.errors import FaultError
 from planner.faults.next_step import advise, choose
 from planner.faults.suspects import rank
 from planner.faults.values import Candidate, Check, Checked, FaultFinding, HandOver, Reading, Renewed
@@ -29,11 +30,48 @@ def test_a_part_that_is_due_anyway_is_not_held_back_and_the_others_are():
     assert {option.ref: bool(option.due_anyway) for option in advice.options if option.kind == "renew"} == {
         LEADS: True, CAP: False, COIL: False,
     }  # fmt: skip
-    assert advice.step == advise(plain).step  # words only: the search is costed as before
+    assert advice.step == advise(plain).step  # nothing is said of what would be spent anyway: words only
     renewed = advise(damp_misfire(Renewed((LEADS,)), candidates=(due, *others)))
     assert renewed.due_anyway == ""
     all_due = tuple(replace(one, due_anyway="due anyway") for one in plain.candidates)
     assert advise(damp_misfire(candidates=all_due)).dont_buy_yet == ""
+
+
+def test_what_is_spent_anyway_is_no_cost_of_the_search_and_can_change_the_next_step():
+    plain = damp_misfire()
+    leads, *others = plain.candidates
+    before = advise(plain)
+    assert before.step.kind == "check"
+    due = replace(leads, due_anyway="due anyway by its limit, whatever the fault is", spent_anyway=200.0)
+    advice = advise(damp_misfire(candidates=(due, *others)))
+    assert (advice.step.kind, advice.step.ref) == ("renew", LEADS)
+    assert (advice.step.outlay, advice.step.spent_anyway) == (210.0, 200.0)  # 180 and half an hour at 60
+    assert (
+        "renewing it now costs about 210 and in all costs about 10 more than on its own day" in advice.reason
+    )
+    assert advice.due_anyway.startswith(
+        "Leads: due anyway by its limit, whatever the fault is; renewing it now costs about 210"
+    )
+    # the same as leads that cost 200 less, outlays and words apart
+    cheap = advise(damp_misfire(candidates=(replace(leads, money=0.0, minutes=10.0), *others)))
+    costs = {(one.kind, one.ref): one.expected_cost for one in advice.options}
+    assert costs == pytest.approx({(one.kind, one.ref): one.expected_cost for one in cheap.options})
+
+
+def test_a_renewal_that_is_near_is_told_and_counts_once():
+    leads, *others = damp_misfire().candidates
+    near = (replace(leads, spent_anyway=50.0), *others)
+    advice = advise(damp_misfire(candidates=near))
+    assert advice.due_anyway.startswith(
+        "Leads: its own renewal is near anyway; renewing it now costs about 210"
+    )
+    assert advice.dont_buy_yet.startswith("Don't buy a part yet: leads leads")  # nothing obliges to buy it
+    done = Renewed((LEADS,))
+    after, plain = advise(damp_misfire(done, candidates=near)), advise(damp_misfire(done))
+    assert after.due_anyway == ""
+    assert [one.expected_cost for one in after.options] == [one.expected_cost for one in plain.options]
+    with pytest.raises(FaultError, match="spent_anyway"):
+        damp_misfire(candidates=(replace(leads, spent_anyway=211.0), *others))
 
 
 def test_it_says_what_each_outcome_would_do_to_the_ranking():

@@ -76,10 +76,11 @@ def one_clock_years(one: Fleet) -> float:
 
 
 def record(number: int, histories: int, ways: Sequence[str], costed: int, peers: int) -> list[float]:
-    """Everything about one fleet: costs of the first ``costed`` (one clock of ``peers``), and what holds the truth."""
+    """Everything about one fleet: our cost, others' costs for the first ``costed`` (one clock: ``peers``), and what holds the truth."""
     one = fleet(number, histories)
     life = fit_life(one.spells, PRIOR, seed=number)
-    here = [way for way in ways if number < (peers if way == "one clock" else costed)]
+    first = {"ours": math.inf, "one clock": peers}
+    here = [way for way in ways if number < first.get(way, costed)]
     paid = dict(zip(here, extra_costs(one, life, number, here), strict=True))
     return [*(paid.get(way, math.nan) for way in ways), *holds_truth(one, life)]
 

@@ -29,6 +29,8 @@ from tests.planner.simulated.recovery_world import PRIOR, fleet
 
 LARGEST = {15: 0.039, 60: 0.0135, 300: 0.004, 3000: 0.0006}
 LARGEST_OFF = {15: 0.05, 60: 0.018, 300: 0.005}
+FLEETS = {15: 5_000, 60: 5_000, 300: 20_000, 3000: 2_000}
+"""At 300 histories 2,000 fleets tell the mean to a twentieth only, with a target as near: there are ten times as many."""
 MORE_THAN_REFERENCE = 1.1
 HELD = (0.88, 0.92)
 
@@ -91,17 +93,18 @@ def test_in_a_short_run_fits_cost_a_fraction_of_what_rules_cost():
 @pytest.mark.full
 @pytest.mark.timeout(14_400)
 @pytest.mark.parametrize("histories", LARGEST)
-def test_over_two_thousand_fleets_it_costs_as_little_as_anyones_could(histories):
+def test_over_two_thousand_fleets_and_more_it_costs_as_little_as_anyones_could(histories):
     ways = WAYS if histories in LARGEST_OFF else tuple(way for way in WAYS if "prior" not in way)
-    count = 5_000 if histories < 1_000 else 2_000
     each = partial(record, histories=histories, ways=ways, costed=2_000, peers=400)
-    found = run(each, count, (*ways, *SHOWN), f"\n{histories} histories")
+    found = run(each, FLEETS[histories], (*ways, *SHOWN), f"\n{histories} histories")
     extra, error = mean_of(found["ours"])
-    best, _ = mean_of(found["reference"])
-    print(f"extra cost {100 * extra:.3f} % (se {100 * error:.3f}), of the reference {100 * best:.3f} %")
+    asked = ~np.isnan(found["reference"])
+    ours, best = (mean_of(found[way][asked])[0] for way in ("ours", "reference"))
+    print(f"extra cost {100 * extra:.3f} % (se {100 * error:.3f}) over {FLEETS[histories]} fleets")
+    print(f"over the first {asked.sum()}: {100 * ours:.3f} %, of the reference {100 * best:.3f} %")
     print({name: round(mean_of(found[name])[0], 4) for name in SHOWN})
     assert extra <= LARGEST[histories]
-    assert extra <= MORE_THAN_REFERENCE * best
+    assert ours <= MORE_THAN_REFERENCE * best
     for way in ("prior × 1.5", "prior / 1.5"):
         if way in ways:
             assert mean_of(found[way])[0] <= LARGEST_OFF[histories]

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from planner.interval.caps import Cap
     from planner.interval.costs import Costs
     from planner.interval.optimum import best_interval
+    from planner.life.against_prior import against_prior
     from planner.life.composite import compare_clocks
     from planner.life.fault_by_grade import faults_by_grade
     from planner.life.fit import book_life, fit_life
@@ -36,6 +37,7 @@ __all__ = [
     "PooledFit",
     "Settings",
     "Spells",
+    "against_prior",
     "backtest",
     "best_interval",
     "book_life",
@@ -65,6 +67,7 @@ _HOME = {
     "PooledFit": "planner.life.pooling",
     "Settings": "planner.life.modifiers",
     "Spells": "planner.history.spells",
+    "against_prior": "planner.life.against_prior",
     "backtest": "planner.trust.backtest",
     "best_interval": "planner.interval.optimum",
     "book_life": "planner.life.fit",

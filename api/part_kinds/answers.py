@@ -12,6 +12,7 @@ from api.bridge.words import distance, evidence_words, significant
 from api.part_kinds.life_schemas import LifeOut
 from api.part_kinds.schemas import KindSettingsOut, PartKindOut
 from planner.interval.odds import chance_in_words
+from planner.life.against_prior import against_prior
 from planner.usage import UsagePrior
 
 if TYPE_CHECKING:
@@ -66,6 +67,7 @@ def life_out(
             "age": None if life.age is None else {"shape": life.age.shape, "scale_years": life.age.scale},
             "log_likelihood": None if source == "book" else _finite(life.log_likelihood),
             "evidence": _evidence(life, row),
+            "against_book": None if source == "book" else _against_book(life),
             "life_at_10_percent": _tenth(life, unit),
             "diagnostics": {name: _finite(value) for name, value in vars(life.diagnostics).items()},
             "new_parts": _new_parts(row),
@@ -83,6 +85,13 @@ def _evidence(life: Life, row: LifeModel | None) -> dict[str, Any]:
         life.evidence, integrated_over=counts["integrated_over"], shared_events=counts["shared_events"]
     )
     return {**vars(life.evidence), **counts, "words": words}
+
+
+def _against_book(life: Life) -> dict[str, Any] | None:
+    if life.prior is None:
+        return None
+    found = against_prior(life)
+    return {"p": significant(found.p), "telling": found.telling, "words": found.words}
 
 
 def _cars_differ(row: LifeModel | None) -> dict[str, Any] | None:

@@ -160,10 +160,24 @@ class RepairsLeaveOut(Answer):
     expected: ShareLeftOut
 
 
+class AgainstBookOut(Answer):
+    """Whether the records and the book say the same of a kind.
+
+    Attributes:
+        p: chance that records would be as far off if the book were right; below 0.01 the words say that they disagree.
+        telling: whether they do.
+    """
+
+    p: float
+    telling: bool
+    words: str
+
+
 class LifeOut(Answer):
     """The life of one kind that this fleet's answers rest on.
 
     Attributes:
+        against_book: whether records and book agree; null where only one of them speaks.
         cars_differ: how much cars differ, fitted together with a life of its own; null where the records are too few to tell, or
             too many to go row by row.
         new_parts: how many new parts are bad; null where the records say nothing of it and the book's figure stands.
@@ -183,6 +197,7 @@ class LifeOut(Answer):
     age: AgeLifeOut | None
     log_likelihood: float | None
     evidence: EvidenceOut
+    against_book: AgainstBookOut | None
     life_at_10_percent: LifePointOut
     diagnostics: DiagnosticsOut
     new_parts: NewPartsOut | None

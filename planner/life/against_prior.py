@@ -48,11 +48,16 @@ class PriorCheck:
     farthest: str
 
     @property
+    def telling(self) -> bool:
+        """Whether records and prior disagree."""
+        return self.p < TELLING
+
+    @property
     def words(self) -> str:
         """What it means."""
         if not self.directions:
             return "the records say too little to disagree with the book"
-        if self.p >= TELLING:
+        if not self.telling:
             return f"the records are such as the book expects (p = {self.p:.2f})"
         name, _, clock = self.farthest.partition(" of ")
         factor = (self.scale if name == "scale" else self.shape)[clock]

@@ -1,9 +1,12 @@
 """Refits: what they give, what they leave alone, and why they refuse."""
 
+from html import unescape
+
 import pytest
 
 from planner.catalogue import load_catalogue
 from tests.api.history.making import car, fitment, items, odometer, problem, refit, removal, settle
+from tests.api.pages.visiting import Visitor
 
 KIND = "damper"
 LIFE = f"/v1/part-kinds/{KIND}/life"
@@ -61,6 +64,23 @@ def test_no_failures_with_the_book_give_a_life_that_says_so(fleet, client):
     evidence = client.get(LIFE).json()["evidence"]
     assert (evidence["histories"], evidence["failures"]) == (2, 0)
     assert evidence["words"].startswith("2 histories of this fleet, none of them failed;")
+
+
+def test_records_far_from_the_book_are_said_to_disagree(fleet, client):
+    settle(fleet, client.put(SETTINGS, json={"prior": "book", "clocks": ["distance"]}))
+    assert client.get(LIFE).json()["against_book"] is None
+    record(client, 60_000, 70_000, -80_000)
+    refit(fleet, client, KIND)
+    near = client.get(LIFE).json()["against_book"]
+    assert (near["telling"], "such as the book expects" in near["words"]) == (False, True)
+    record(client, *range(4_000, 6_000, 200))
+    refit(fleet, client, KIND)
+    far = client.get(LIFE).json()["against_book"]
+    assert (far["telling"], far["p"] < 0.01) == (True, True)
+    assert "the records disagree with the book: " in far["words"]
+    keeper = Visitor(fleet.service.base_url)
+    keeper.sign_in(fleet.keys["read"])
+    assert unescape(keeper.get(f"/pages/kinds/{KIND}").text).count(far["words"]) == 1
 
 
 def test_a_refit_moves_the_dates_of_every_car_with_the_part(fleet, client):

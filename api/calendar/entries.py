@@ -143,11 +143,18 @@ def _entry(
 
 def _window(item: DueItem) -> str:
     window = item.window
-    if window.earliest is None or window.latest is None:
-        return "No date."
-    opens, closes = window.earliest.isoformat(), window.latest.isoformat()
     limit = f" Hard limit: {window.limit.isoformat()}." if window.limit is not None else ""
-    return f"Window: {opens} to {closes}; the event stands on its likely day.{limit}"
+    if window.likely is None:
+        return f"No date: run to failure.{limit}"
+    closes = None if window.latest is None else window.latest.isoformat()
+    if item.status != "due now":
+        opens = (window.earliest or window.likely).isoformat()
+        until = f"to {closes}" if closes else "without an end"
+        return f"Window: {opens} {until}; the event stands on its likely day.{limit}"
+    if window.latest is not None and window.latest <= window.likely:
+        return f"Due now; the window has closed, so the event stands on today.{limit}"
+    until = f"until {closes}" if closes else "without an end"
+    return f"Due now; the window is open {until}, and the event stands on today.{limit}"
 
 
 def _decision(item: DueItem) -> list[str]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from api.digests import store
 from api.digests.schemas import DigestContent
+from api.pages.rendering import day
 from api.risks.service import Ahead, vehicle_risk
 from api.schedules import answers, no_driving
 from api.schedules.store import vehicles
@@ -36,7 +37,11 @@ MOST_CARS = 200
 NOTES = (
     "An estimate from what is on record: parts that nobody wrote down are not in it.",
     "It is no inspection, and it never postpones a limit of maker or authority.",
-    "Parts to order are those of the plan; how many to hold against failures stands under parts to order.",
+    (
+        "Parts to order are those of the plan, each entry on record counted once: an axle's pads, tyres or dampers and an "
+        "engine's plugs or leads are one where they were written down as one. How many to hold against failures stands at "
+        "/v1/parts-to-order."
+    ),
 )
 
 
@@ -76,11 +81,11 @@ def content(session: Session, who: Principal, as_of: date) -> DigestContent:
             "soon_until": soon_until,
             **parts,
             "done": _done(session, who.fleet_id, since, as_of),
-            "accepted": _accepted(session, who.fleet_id),
+            "accepted": _accepted(session, who, as_of),
             "unread_odometers": _unread(session, who.fleet_id, cars, as_of - READ_WITHIN),
             "cars": _stops(session, cars, as_of, who.currency),
             "cars_left_out": left_out,
-            "to_order": _to_order(session, who.fleet_id, as_of),
+            "to_order": _to_order(session, who, as_of),
             "weeks": _weeks(session, who.fleet_id, as_of),
             "notes": [*no_driving.more(forbidden), *NOTES, *([NOT_ALL] if left_out else [])],
         }
@@ -88,18 +93,25 @@ def content(session: Session, who: Principal, as_of: date) -> DigestContent:
 
 
 def _parts(session: Session, who: Principal, as_of: date, span: tuple[date | None, date]) -> dict[str, Any]:
-    count, rows = store.due(session, who.fleet_id, *span, MOST_NAMED)
-    return {"count": count, "items": [_part(one) for one in answers.items(session, who, rows, as_of)]}
+    counts, rows = store.due(session, who.fleet_id, *span, MOST_NAMED)
+    return {
+        "count": sum(counts.values()),
+        "safety": sum(count for kind, count in counts.items() if load_catalogue()[kind].safety),
+        "items": [_part(one, as_of) for one in answers.items(session, who, rows, as_of)],
+    }
 
 
-def _part(item: DueItem) -> dict[str, Any]:
+def _part(item: DueItem, as_of: date) -> dict[str, Any]:
     shown = item.model_dump(
         include={
             "fitment_id", "vehicle_id", "vehicle_name", "kind", "part", "position", "window", "status", "decides",
             "reason", "put_off", "safety", "cautions", "chance_of",
         }
     )  # fmt: skip
-    return {**shown, "clocks": item.clocks.words, "chance": item.chance_to_window_end.words}
+    chance = item.chance_to_window_end
+    told = " year" in chance.words or chance.until <= as_of
+    by = "" if told else f" by {day(chance.until)}"
+    return {**shown, "clocks": item.clocks.words, "chance": f"{chance.words}{by}"}
 
 
 def _cars(session: Session, fleet_id: str, named: Sequence[dict[str, Any]]) -> list[Vehicle]:
@@ -135,16 +147,24 @@ def _named(fitment: Fitment, car: Vehicle) -> dict[str, Any]:
     }
 
 
-def _accepted(session: Session, fleet_id: str) -> list[dict[str, Any]]:
+def _accepted(session: Session, who: Principal, as_of: date) -> list[dict[str, Any]]:
+    rows = store.decisions(session, who.fleet_id, MOST_NAMED)
+    parts = store.forecasts(session, who.fleet_id, [fitment.id for _, fitment, _ in rows])
+    warnings = {
+        item.fitment_id: item.put_off.warning
+        for item in answers.items(session, who, parts, as_of)
+        if item.put_off is not None
+    }
     return [
         {
             **_named(fitment, car),
             "until": row.until,
             "reason": row.reason,
             "decided_on": row.decided_on,
+            "warning": warnings.get(fitment.id),
             **answers.minded(load_catalogue()[fitment.kind]),
         }
-        for row, fitment, car in store.decisions(session, fleet_id, MOST_NAMED)
+        for row, fitment, car in rows
     ]
 
 
@@ -169,10 +189,23 @@ def _stops(session: Session, cars: Sequence[Vehicle], as_of: date, currency: str
         }
         for car in cars
     ]
-    return sorted(found, key=lambda one: (-one["stop"].mean, one["vehicle_id"]))
+    return sorted(found, key=lambda one: (-one["stop"].mean, -one["stop"].high, one["vehicle_id"]))
 
 
-def _to_order(session: Session, fleet_id: str, as_of: date) -> list[dict[str, Any]]:
+def _planned(session: Session, who: Principal, as_of: date) -> list[tuple[str, int, date]]:
+    """(kind, number, first day): a part put off counts on its new day, a declined one not at all, one found bad now."""
+    last = as_of + ORDER_AHEAD
+    counts = {kind: (count, first) for kind, count, first in store.wanted(session, who.fleet_id, last)}
+    for item in answers.items(session, who, store.put_off(session, who.fleet_id, last), as_of):
+        declined = item.put_off is not None and item.put_off.until is None
+        when = as_of if item.decides == "inspection" else None if declined else item.window.likely
+        if when is not None and when <= last:
+            count, first = counts.get(item.kind, (0, when))
+            counts[item.kind] = (count + 1, min(first, when))
+    return [(kind, *found) for kind, found in counts.items()]
+
+
+def _to_order(session: Session, who: Principal, as_of: date) -> list[dict[str, Any]]:
     """Kinds in the order of first need; what is overdue is needed now."""
     found = [
         {
@@ -185,7 +218,7 @@ def _to_order(session: Session, fleet_id: str, as_of: date) -> list[dict[str, An
             "shelf": shelf_warning(kind) or None,
             **answers.minded(load_catalogue()[kind]),
         }
-        for kind, count, first in store.wanted(session, fleet_id, as_of + ORDER_AHEAD)
+        for kind, count, first in _planned(session, who, as_of)
     ]
     return sorted(found, key=lambda one: (one["needed_by"], one["kind"]))
 

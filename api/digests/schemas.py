@@ -23,7 +23,9 @@ class DigestPart(Answer):
     window: WindowOut
     status: Status
     decides: Decides
-    chance: str = Field(description="of what `chance_of` says before the window closes, in words")
+    chance: str = Field(
+        description="of what `chance_of` says before the window closes, in words that say by when"
+    )
     chance_of: ChanceOf = "failing"
     reason: str
     put_off: PutOffShown | None
@@ -32,9 +34,14 @@ class DigestPart(Answer):
 
 
 class DigestParts(Answer):
-    """Parts of one section, most urgent first; of many only the first are named, all are counted."""
+    """Parts of one section, most urgent first; of many only the first are named, all are counted.
+
+    Attributes:
+        safety: how many of them are safety parts; null in digests made before it was told.
+    """
 
     count: int
+    safety: int | None = None
     items: list[DigestPart]
 
 
@@ -52,7 +59,11 @@ class DigestDone(Answer):
 
 
 class DigestAccepted(Answer):
-    """A keeper's decision that stands: accepted risk."""
+    """A keeper's decision that stands: accepted risk.
+
+    Attributes:
+        warning: the limit that it does not move, or what was found; null if nothing is in its way.
+    """
 
     fitment_id: str
     vehicle_id: str
@@ -62,6 +73,7 @@ class DigestAccepted(Answer):
     until: date | None
     reason: str
     decided_on: date
+    warning: str | None = None
     safety: bool = False
     cautions: list[str] = Field(default_factory=list)
 

@@ -39,13 +39,14 @@ def digest(session: Session, fleet_id: str, week: str) -> Digest | None:
 
 def due(
     session: Session, fleet_id: str, after: date | None, last: date, most: int
-) -> tuple[int, list[Forecast]]:
-    """How many parts have their likely day after one day (None: any) and up to another, and the first of them."""
+) -> tuple[dict[str, int], list[Forecast]]:
+    """How many parts of each kind have their likely day after one day (None: any) and up to another; the first of them."""
     chosen = due_until(fleet_id, last)
     if after is not None:
         chosen = chosen.where(col(Forecast.due_likely) > after)
-    count = session.exec(select(func.count()).select_from(chosen.order_by(None).subquery())).one()
-    return count, list(session.exec(chosen.limit(most)))
+    every = chosen.order_by(None).subquery()
+    counts = session.exec(select(every.c.kind, func.count()).group_by(every.c.kind))
+    return dict(counts.all()), list(session.exec(chosen.limit(most)))
 
 
 def due_by_day(session: Session, fleet_id: str, last: date) -> list[tuple[date, int]]:
@@ -61,7 +62,7 @@ def due_by_day(session: Session, fleet_id: str, last: date) -> list[tuple[date, 
 
 
 def wanted(session: Session, fleet_id: str, last: date) -> list[tuple[str, int, date]]:
-    """(kind, number of parts, first likely day) of what is planned up to a day; what was put off does not count."""
+    """(kind, number of parts, first likely day) of what is planned up to a day; what was put off stands in `put_off`."""
     first_day: Any = func.min(Forecast.due_likely)  # never null here, by the condition below
     found = (
         select(Forecast.kind, func.count(), first_day)
@@ -70,6 +71,18 @@ def wanted(session: Session, fleet_id: str, last: date) -> list[tuple[str, int, 
         .group_by(Forecast.kind)
     )
     return [(kind, count, first) for kind, count, first in session.exec(found)]
+
+
+def put_off(session: Session, fleet_id: str, last: date) -> list[Forecast]:
+    """Forecasts of the parts with a likely day up to a day that somebody has put off or declined."""
+    chosen = due_until(fleet_id, last).join(PutOff, col(PutOff.fitment_id) == col(Forecast.fitment_id))
+    return list(session.exec(chosen))
+
+
+def forecasts(session: Session, fleet_id: str, fitment_ids: Collection[str]) -> list[Forecast]:
+    """Forecasts of these parts."""
+    found = select(Forecast).where(Forecast.fleet_id == fleet_id, col(Forecast.fitment_id).in_(fitment_ids))
+    return list(session.exec(found.order_by(col(Forecast.id))))
 
 
 def removed(

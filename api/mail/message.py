@@ -15,7 +15,7 @@ from api.pages.rendering import begun, day, month
 from planner.figures import weeks_ahead
 
 if TYPE_CHECKING:
-    from api.digests.schemas import DigestOut
+    from api.digests.schemas import DigestOut, DigestPart, DigestParts
 
 SECTIONS = (
     ("Became due this week", "became_due"),
@@ -52,6 +52,8 @@ def message(
         "digest": digest,
         "fleet_name": in_one_line(fleet_name),
         "sections": [(title, getattr(digest, name)) for title, name in SECTIONS],
+        "further_safety": _further_safety,
+        "not_to_drive": {one.vehicle_id for one in digest.do_not_drive},
         "counted": _counted(digest),
         "minded": _minded(digest),
         "most": MOST_LINES,
@@ -77,15 +79,23 @@ def message(
 
 def _minded(digest: DigestOut) -> list[tuple[str, list[str]]]:
     """The cautions of every safety part that the mail names, each kind once."""
-    named = [one for _, name in SECTIONS for one in getattr(digest, name).items[:MOST_LINES]]
+    named = [one for _, name in SECTIONS for one in getattr(digest, name).items]
     named += [*digest.to_order[:MOST_LINES], *digest.accepted[:MOST_LINES]]
     return list({one.part: (one.part, one.cautions) for one in named if one.safety}.values())
+
+
+def _further_safety(found: DigestParts) -> tuple[list[DigestPart], int]:
+    """Safety parts of a section after those that the mail describes: those to name, and how many more there are."""
+    named = [one for one in found.items[MOST_LINES:] if one.safety]
+    told = len(named) + sum(one.safety for one in found.items[:MOST_LINES])
+    return named, max(0, (found.safety or 0) - told)
 
 
 def _counted(digest: DigestOut) -> str:
     forbidden = len({one.vehicle_id for one in digest.do_not_drive})
     first = f"do not drive {forbidden} {'car' if forbidden == 1 else 'cars'}, " if forbidden else ""
-    return f"{first}{digest.became_due.count} became due, {digest.due_soon.count} due soon"
+    longer = f"{digest.still_due.count} due for longer, " if digest.still_due.count else ""
+    return f"{first}{digest.became_due.count} became due, {longer}{digest.due_soon.count} due soon"
 
 
 def _put_picture(made: EmailMessage, png: bytes) -> None:

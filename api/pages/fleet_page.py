@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 HORIZONS = (91, 182, 364)
 WEEKS_BY_WEEK = 6
 ON_A_PAGE = 30
+CARS_AT_ONCE = 6
+MOST_CARS = 50
+PUT_OFF = "Put off by the keeper"
 
 
 @dataclass
@@ -45,8 +48,13 @@ def due(
     asked = asked_for(request, cursor, ON_A_PAGE)
     rows = page_of(session, store.due_until(who.fleet_id, last), asked)
     by_day = counts.due_by_day(session, who.fleet_id, last)
+    with_work = counts.due_by_car(session, who.fleet_id, as_of, MOST_CARS + 1)
     return {
         "as_of": as_of,
+        "with_work": with_work[:MOST_CARS],
+        "cars_at_once": CARS_AT_ONCE,
+        "more_cars": len(with_work) > MOST_CARS,
+        "decided": counts.decided(session, who.fleet_id, as_of),
         "bans": bans(session, who.fleet_id, most=MOST),
         "groups": groups(answers.items(session, who, rows, as_of), as_of),
         "due_now": sum(n for when, n in by_day if when <= as_of),
@@ -72,15 +80,19 @@ def cars(session: Session, who: Principal, request: Request, cursor: str | None)
 
 
 def groups(items: Sequence[DueItem], as_of: date) -> list[Group]:
-    """Items, in their order, by the week or month of their likely day."""
-    found: list[Group] = []
+    """Items, in their order, by the week or month of their likely day; those whose day was put off stand last."""
+    found: dict[str, Group] = {}
     for item in items:
-        likely = item.window.likely
-        title = "Run to failure" if likely is None else _stretch(likely, as_of)
-        if not found or found[-1].title != title:
-            found.append(Group(title))
-        found[-1].items.append(item)
-    return found
+        title = _title(item, as_of)
+        found.setdefault(title, Group(title)).items.append(item)
+    return sorted(found.values(), key=lambda group: group.title == PUT_OFF)
+
+
+def _title(item: DueItem, as_of: date) -> str:
+    likely = item.window.likely
+    if item.put_off is not None and item.put_off.until is not None and item.status != "due now":
+        return PUT_OFF
+    return "Run to failure" if likely is None else _stretch(likely, as_of)
 
 
 def _stretch(likely: date, as_of: date) -> str:

@@ -14,6 +14,7 @@ from api.risks.schemas import VehicleRisk
 from api.schedules import no_driving, store
 from api.schedules.answers import minded
 from planner.catalogue import load_catalogue
+from planner.risk import chance_in_words
 from planner.units import DAYS_PER_YEAR, to_km
 
 if TYPE_CHECKING:
@@ -130,4 +131,4 @@ def part_of(one: Outlook, positions: dict[str, str]) -> dict[str, Any]:
 def odds_of(chance: Chance) -> dict[str, Any]:
     """A chance with its range, to two significant figures, and as odds."""
     mean, low, high = (significant(p) for p in (chance.mean, chance.low, chance.high))
-    return {"mean": mean, "low": low, "high": high, "words": chance.words}
+    return {"mean": mean, "low": low, "high": high, "words": chance_in_words(mean, low, high)}

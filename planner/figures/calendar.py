@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from planner.errors import InputError
 from planner.figures import look
@@ -25,7 +25,8 @@ class TimelineRow:
 
     Attributes:
         label: the part as its keeper knows it.
-        earliest, likely, latest: its window; None for a part that is run to failure.
+        earliest, likely, latest: its window; no likely day for a part that is run to failure, no latest one for a
+            window without an end.
         limit: day of a hard cap; None without one.
     """
 
@@ -82,22 +83,20 @@ class _Timeline:
 
     def _row(self, axes: Axes, place: int, row: TimelineRow, *, narrow: bool) -> None:
         if narrow:
-            axes.text(0.005 * self.years, place - 0.42, plain(row.label), fontsize=8.5, va="center")
-        if row.earliest is None or row.likely is None or row.latest is None:
-            axes.text(
-                0.01 * self.years,
-                place,
-                "run to failure",
-                fontsize=8,
-                va="center",
-                color=look.FAINT,
-                style="italic",
+            label = axes.text(
+                0.005 * self.years, place - 0.42, plain(row.label), fontsize=8.5, va="center", clip_on=True
             )
+            label.set_in_layout(False)  # however long, it takes no room from the axis
+        if row.likely is None:
+            self._said(axes, place, "run to failure")
             return
-        start, likely, end = (self._at(day) for day in (row.earliest, row.likely, row.latest))
+        start, likely = self._at(row.earliest or row.likely), self._at(row.likely)
+        end = self.years if row.latest is None else min(self._at(row.latest), self.years)
         if start < self.years:
-            axes.barh(place, max(min(end, self.years) - start, 0.008 * self.years), left=start, height=0.34,
+            axes.barh(place, max(end - start, 0.008 * self.years), left=start, height=0.34,
                       color=look.BAND, edgecolor=look.MODEL, linewidth=0.8)  # fmt: skip
+        else:
+            self._said(axes, place, f"later: likely {row.likely.year}", at=0.99, align="right")
         if likely <= self.years:
             overdue = row.likely <= self.today
             axes.plot([likely], [place], marker="D", markersize=6.5, color=look.SEEN if overdue else look.MODEL,
@@ -113,6 +112,20 @@ class _Timeline:
                 clip_on=False,
                 zorder=3,
             )
+
+    def _said(
+        self,
+        axes: Axes,
+        place: int,
+        words: str,
+        *,
+        at: float = 0.01,
+        align: Literal["left", "right"] = "left",
+    ) -> None:
+        """Words in place of a window that is not in the picture."""
+        axes.text(
+            at * self.years, place, words, fontsize=8, va="center", ha=align, color=look.FAINT, style="italic"
+        )
 
     def _key(self, axes: Axes, *, narrow: bool) -> None:
         window = "window: costs within 5 % of the best"

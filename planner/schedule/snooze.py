@@ -39,8 +39,11 @@ class Snooze:
 
     @property
     def accepted(self) -> str:
-        """The decision as accepted risk, in words."""
-        return f"Put off by the keeper on {self.decided_on}: {self.reason.strip()}"
+        """The decision as accepted risk, in a sentence."""
+        what = "Declined" if self.until is None else "Put off"
+        said = self.reason.strip()
+        end = "" if said.endswith((".", "!", "?", "…")) else "."
+        return f"{what} by the keeper on {self.decided_on}: {said}{end}"
 
 
 @dataclass(frozen=True)
@@ -69,13 +72,13 @@ def put_off(window: DueWindow, snooze: Snooze, today: date) -> Snoozed:
     if window.likely is None:
         return Snoozed(window, accepted, "")
     if snooze.until is None:
-        return Snoozed(window, accepted, _warning(last, today, declined=True))
+        return Snoozed(window, accepted, _warning(last, window, today, declined=True))
     wanted = max(window.likely, snooze.until)
     allowed = wanted if last is None else min(wanted, max(last, today))
     latest = window.latest if window.latest is None else max(window.latest, allowed)
     moved = replace(window, likely=allowed, latest=latest, status=status_on(window.earliest, allowed, today))
     past = last is not None and snooze.until > last
-    return Snoozed(moved, accepted, _warning(last, today, declined=False) if past else "")
+    return Snoozed(moved, accepted, _warning(last, window, today, declined=False) if past else "")
 
 
 def _earlier(one: date | None, other: date | None) -> date | None:
@@ -83,9 +86,11 @@ def _earlier(one: date | None, other: date | None) -> date | None:
     return min(days, default=None)
 
 
-def _warning(last: date | None, today: date, *, declined: bool) -> str:
+def _warning(last: date | None, window: DueWindow, today: date, *, declined: bool) -> str:
+    """A window's end that is past reads as today, so that only of a hard limit the day is known that it was reached on."""
     if last is None:
         return ""
-    when = f"was reached on {last}" if last <= today else f"is reached on {last}"
+    reached = f"was reached on {last}" if last == window.limit else "has been reached"
+    when = reached if last <= today else f"is reached on {last}"
     what = "declining does not move it" if declined else "it cannot be put off past it"
     return f"The limit of this part {when}; {what}, and the car should not be driven past it."

@@ -9,6 +9,7 @@ from sqlalchemy import event
 
 from api.digests import content as contents
 from api.digests.content import content, week_of
+from api.pages.rendering import day
 from api.security import Principal
 from api.storage.session import reading as read_only
 from tests.api.history.making import car, fitment, made, odometer, problem, removal
@@ -121,6 +122,11 @@ def test_parts_to_order_and_the_weeks_add_up(fleet, client, vehicle):
     assert said["weeks"]["counts"][week] >= 1
     made(client.post(f"/v1/fitments/{belt}/put-off", json={"until": None, "reason": "sold"}))
     assert "v_belt" not in {one["kind"] for one in digest(fleet, day)["to_order"]}
+    later = day + timedelta(days=30)
+    made(client.post(f"/v1/fitments/{battery}/put-off", json={"until": str(later), "reason": "spring"}))
+    told = {one["kind"]: one for one in digest(fleet, day)["to_order"]}
+    assert (told["battery"]["planned"], told["battery"]["needed_by"]) == (1, later.isoformat())
+    assert "battery" not in {one["kind"] for one in digest(fleet, day - timedelta(days=30))["to_order"]}
 
 
 def test_one_per_week_and_never_rewritten(fleet, client, reading, vehicle):
@@ -203,3 +209,17 @@ def test_of_many_parts_the_first_are_named_and_all_are_counted(fleet, client, ve
         fitment(client, vehicle, "v_belt", "2012-09-01", position=f"belt {number}")
     said = digest(fleet)
     assert (said["still_due"]["count"], len(said["still_due"]["items"])) == (5, 2)
+    assert said["still_due"]["safety"] == 0
+    hose = fitment(client, vehicle, "brake_hose", "2014-09-01")
+    made(client.post(f"/v1/fitments/{hose}/put-off", json={"until": "2099-01-01", "reason": "no money"}))
+    said = digest(fleet)
+    assert (said["still_due"]["count"], said["still_due"]["safety"]) == (6, 1)
+    (accepted,) = said["accepted"]
+    assert accepted["warning"].startswith("The limit of this part was reached on 2")
+
+
+def test_the_chances_say_by_when(fleet, client, vehicle):
+    part = fitment(client, vehicle, "battery", "2023-09-01")
+    (said,) = digest(fleet, likely(client, part))["became_due"]["items"]
+    closes = date.fromisoformat(said["window"]["latest"])
+    assert said["chance"].endswith(f" by {day(closes)}")

@@ -8,6 +8,7 @@ import icalendar
 import pytest
 
 from api.digests.schemas import DigestOut
+from api.mail import message as mails
 from api.mail.message import message
 from api.schedules.answers import DEFERENCE, cautions_of
 from planner.catalogue import load_catalogue
@@ -140,6 +141,27 @@ def test_the_mail_says_what_to_mind_in_text_and_in_html(client, fleet, vehicle):
             assert caution in text, name
     assert text.count(DEFERENCE) == len(SAFETY)
     assert "licensed workshop" in html
+
+
+def test_a_short_mail_still_names_every_safety_part(client, fleet, vehicle, monkeypatch):
+    monkeypatch.setattr(mails, "MOST_LINES", 1)
+    said = DigestOut.model_validate(digest(client, fleet))
+    there = {
+        "sender": "post@garage.example",
+        "address": "keeper@garage.example",
+        "identity": "one",
+        "pages": "",
+    }
+    sent = message_from_bytes(bytes(message(said, "one", b"", **there)), policy=policy.default)
+    cut_off = [one.part for one in said.still_due.items[1:] if one.safety]
+    assert len(cut_off) >= 2
+    for kind in ("plain", "html"):
+        text = " ".join(sent.get_body((kind,)).get_content().lower().split())
+        passage = text.split("safety parts among those")[1].split("what to mind")[0]
+        assert not [part for part in cut_off if part not in passage], kind
+    fewer = said.still_due.model_copy(update={"items": [], "count": 3, "safety": 2})
+    sent = message(said.model_copy(update={"still_due": fewer}), "one", b"", **there)
+    assert "2 more safety parts" in sent.get_body(("plain",)).get_content()
 
 
 def test_the_wrong_answer_would_be_seen(client, fleet, vehicle):

@@ -127,6 +127,26 @@ def test_a_timeline_names_every_part_and_says_which_runs_to_failure():
         timeline(rows, today=TODAY, years=0.0)
 
 
+def test_a_window_without_an_end_is_drawn_and_one_beyond_the_picture_is_told():
+    rows = [
+        TimelineRow("Open", TODAY, TODAY + timedelta(days=900), None, TODAY + timedelta(days=1000)),
+        TimelineRow("W" * 40, *(date(2040, month, 1) for month in (1, 6, 12))),
+    ]
+    for narrow in (False, True):
+        found = letters(timeline(rows, today=TODAY, years=5.0), narrow=narrow)
+        assert "run to failure" not in found
+        assert "later: likely 2040" in found
+        assert {"2028", "2030"} <= set(found)
+    assert _place_of("2030", rows) == _place_of("2030", rows[:1]), "a long name takes no room from the axis"
+
+
+def _place_of(label, rows):
+    """Where a label of the narrow timeline stands."""
+    drawn = ET.fromstring(timeline(rows, today=TODAY, years=5.0).svg(narrow=True))  # noqa: S314 - our own drawing
+    (found,) = [text for text in drawn.iter(f"{SVG}text") if text.text == label]
+    return found.get("x"), found.get("transform", "").partition(" ")[0]
+
+
 def test_weeks_show_their_counts_and_name_the_fullest():
     picture = weeks_ahead([0, 4, 1], first=date(2026, 11, 30), due_before=7)
     assert picture.text == "7 due now, 5 in the 3 weeks ahead. The fullest week begins on 7 Dec 2026 with 4."

@@ -109,12 +109,16 @@ class IndexRule:
 
 
 def _best_checks(search: Search, place: int) -> list[tuple[int, CheckFigures]]:
-    """Checks of one part with their figures, the best ones first: least cost per chance of finding the fault."""
+    """Checks of one part with their figures, the best ones first: least cost per chance of finding the fault.
+
+    A check with one result for several parts is left to the steps ahead: taken here for a check of each of them it would tell more
+    than it does, and making it now would look worth too little.
+    """
     renewal = search.renewal_costs[place]
     rows = [
         (check, (search.check_costs[check], row[place].sensitivity, 1.0 - row[place].specificity))
         for check, row in enumerate(search.readings)
-        if place in row
+        if place in row and not (search.finding.checks[check].one_result and len(row) > 1)
     ]
     return sorted(rows, key=lambda row: (row[1][0] + row[1][2] * renewal) / row[1][1])
 

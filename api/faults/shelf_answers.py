@@ -24,8 +24,10 @@ def check(shelved: Shelved[Check]) -> CheckOut:
     """A check as it holds in a fleet."""
     one = shelved.thing
     names = ("id", "name", "sensitivity", "specificity", "minutes", "money", "needs_fault_present", "caution")
-    plain = {name: getattr(one, name) for name in (*names, "needs_running", "needs_dead", "note")}
-    rows = {"targets": list(one.targets), "systems": list(one.systems)}
+    plain = {
+        name: getattr(one, name) for name in (*names, "needs_running", "needs_dead", "shows_where", "note")
+    }
+    rows = {name: list(getattr(one, name)) for name in ("targets", "systems", "not_with")}
     whence = next(iter(_own_figures(shelved)), one.provenance["sensitivity"])
     return CheckOut.model_validate(
         {

@@ -7,6 +7,7 @@ from pydantic import AfterValidator, Field
 from api.faults.schemas import Conditions, each_once
 from api.history.schemas import KindId
 from api.schemas import NOT_BLANK, Body, ExternalRef
+from planner.catalogue import load_complaints, load_conditions
 from planner.catalogue.values import System
 
 Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[a-z0-9][a-z0-9_]*$")]
@@ -21,6 +22,14 @@ Weight = Annotated[float, Field(ge=0.1, le=100, description="per 100 such compla
 Systems = Annotated[
     list[System],
     Field(max_length=9, description="cars for which it holds; empty: any"),
+    AfterValidator(each_once),
+]
+NotWith = Annotated[
+    list[Annotated[str, Field(json_schema_extra={"enum": [*load_complaints(), *load_conditions()]})]],
+    Field(
+        max_length=50,
+        description="complaints of the book, and conditions, with which it cannot be made or tells nothing new",
+    ),
     AfterValidator(each_once),
 ]
 Credence = Annotated[float, Field(ge=0.01, le=0.999)]
@@ -87,6 +96,8 @@ class CheckCreate(Body):
     needs_dead: bool = Field(
         default=False, description="it tells something only of an engine that does not run"
     )
+    shows_where: bool = Field(default=False, description="it shows which of several kinds is bad")
+    not_with: NotWith = Field(default=[])
     caution: Remark = ""
     note: Text | None = Field(default=None, description="where the figures come from")
     external_ref: ExternalRef | None = None
@@ -134,6 +145,8 @@ class CheckUpdate(_Changes):
     needs_fault_present: bool = Field(default_factory=bool)
     needs_running: bool = Field(default_factory=bool)
     needs_dead: bool = Field(default_factory=bool)
+    shows_where: bool = Field(default_factory=bool)
+    not_with: NotWith = Field(default_factory=list)
     caution: Remark = Field(default_factory=str)
     note: Text | None = Field(default=None, description="where the figures come from")
     external_ref: ExternalRef | None = None

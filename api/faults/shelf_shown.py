@@ -59,6 +59,8 @@ class CheckOut(Answer):
     Attributes:
         changed: the fleet's own figures stand in place of some of the book's.
         book: what it is worth by the book, where it is changed; else null.
+        shows_where: it shows which of several kinds is bad; else it gives one result for all of them.
+        not_with: complaints, and conditions noticed, with which it is not offered: it cannot be made, or tells nothing new.
         note: how to read it.
         basis, source: where sensitivity and specificity come from.
         targets: part kinds that it looks at; empty where it can be made of any part or looks at none of the catalogue.
@@ -78,6 +80,8 @@ class CheckOut(Answer):
     needs_fault_present: bool
     needs_running: bool
     needs_dead: bool
+    shows_where: bool
+    not_with: list[str]
     caution: str
     note: str
     basis: str

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from api.faults.schemas import StepCreate
     from api.security import Principal
     from api.storage.tables import FaultFinding as Row
-    from planner.catalogue import Check
+    from planner.catalogue import Check, Complaint
     from planner.faults import Check as CheckHere
     from planner.faults import FaultFinding
 
@@ -134,13 +134,22 @@ def _why_not(known: Mapping[str, Check], name: str, row: Row) -> str:
     systems = known[name].systems
     if systems and row.system is not None and row.system not in systems:
         return f"this check does not apply to a car with {row.system}: only to {' or '.join(systems)}"
-    if known[name].needs_running and shelf.complaint_of(row).engine_dead:
+    complaint = shelf.complaint_of(row)
+    if not known[name].can_be_made(
+        complaint.id, {*complaint.conditions, *row.conditions}, engine_dead=complaint.engine_dead
+    ):
+        return _why_not_with(known[name], complaint)
+    return "this check looks at none of the suspects on this car"
+
+
+def _why_not_with(check: Check, complaint: Complaint) -> str:
+    if check.needs_running and complaint.engine_dead:
         return "this check needs a running engine, and with this complaint it does not run"
-    if known[name].needs_dead and not shelf.complaint_of(row).engine_dead:
+    if check.needs_dead and not complaint.engine_dead:
         return (
             "this check tells something only of an engine that does not run, and with this complaint it does"
         )
-    return "this check looks at none of the suspects on this car"
+    return "with this complaint and under these conditions this check cannot be made, or tells nothing new: see its not_with"
 
 
 def _shown_by(check: CheckHere, body: StepCreate) -> bool | list[list[Any]]:

@@ -8,12 +8,14 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from planner.catalogue.commons import look_up
+from planner.catalogue.complaints import load_complaints
+from planner.catalogue.conditions import load_conditions
 from planner.catalogue.loader import load_catalogue, package_commons, package_texts
 from planner.catalogue.reading import Table, parse_toml
 from planner.catalogue.values import SYSTEMS, Provenance, System
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
 
     from planner.catalogue.commons import Commons
 
@@ -44,6 +46,9 @@ class Check:
         needs_fault_present: whether it finds nothing while an intermittent fault stays away.
         needs_running: whether the engine has to run for it.
         needs_dead: whether it tells something only of an engine that does not run.
+        shows_where: whether it shows which of several kinds is bad (a spark that is seen to jump, a wet spot).
+        not_with: ids of complaints, and of conditions noticed or held by the complaint, with which it cannot be made, tells
+            nothing or tells again what is known.
         caution: what can hurt; may be empty.
         note: how to read it; may be empty.
         provenance: of sensitivity, specificity, minutes and money.
@@ -60,6 +65,8 @@ class Check:
     needs_fault_present: bool = False
     needs_running: bool = False
     needs_dead: bool = False
+    shows_where: bool = False
+    not_with: tuple[str, ...] = ()
     caution: str = ""
     note: str = ""
     any_part: bool = False
@@ -79,6 +86,12 @@ class Check:
     def applies_to(self, system: System | None) -> bool:
         """Whether it can be made on a car of this system; on a car of unknown system it can."""
         return not self.systems or system is None or system in self.systems
+
+    def can_be_made(self, complaint: str, conditions: Collection[str], *, engine_dead: bool) -> bool:
+        """Whether it can be made, and tells something, with this complaint under these conditions."""
+        if self.needs_running if engine_dead else self.needs_dead:
+            return False
+        return complaint not in self.not_with and not any(one in self.not_with for one in conditions)
 
     def looks_at(self, kind_id: str) -> bool:
         """Whether it says something of this kind."""
@@ -118,7 +131,7 @@ def own_check(check_id: str, fields: Mapping[str, Any]) -> Check:
     Args:
         check_id: its short name.
         fields: name, targets, sensitivity, specificity, minutes and, where wanted, money, systems,
-            needs_fault_present, needs_running, needs_dead, caution, any_part, rules_out; basis, sources and note say where the figures come from.
+            needs_fault_present, needs_running, needs_dead, shows_where, not_with, caution, any_part, rules_out; basis, sources and note say where the figures come from.
 
     Raises:
         CatalogueError: naming check and field.
@@ -172,6 +185,8 @@ def _read(name: str, table: Table, commons: Commons) -> Check:
         needs_fault_present=table.flag("needs_fault_present", default=False),
         needs_running=running,
         needs_dead=dead,
+        shows_where=table.flag("shows_where", default=False),
+        not_with=_not_with(table),
         caution=table.text("caution", ""),
         note=table.text("note", ""),
         any_part=any_part,
@@ -180,6 +195,13 @@ def _read(name: str, table: Table, commons: Commons) -> Check:
     )
     table.close()
     return check
+
+
+def _not_with(table: Table) -> tuple[str, ...]:
+    names = table.texts("not_with")
+    for name in names:
+        look_up(table, "not_with", name, {**load_complaints(), **load_conditions()})
+    return names
 
 
 def _refuse_worthless(table: Table, sensitivity: float, specificity: float) -> None:

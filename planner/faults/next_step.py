@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.faults.lookahead import EXACT_UP_TO, action_costs, best_action, tree_size
+from planner.faults.reasons import NOTHING_SAVED, in_round, reason_of, told_as_due
 from planner.faults.search import HAND_OVER, Action, Search
 from planner.faults.suspects import Ranking, rank
 from planner.faults.values import Checked, Renewed
 from planner.faults.words import odds_in_words, to_record
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from planner.faults.search import Branch, Kind, State
-    from planner.faults.values import Candidate, FaultFinding
+    from planner.faults.values import FaultFinding
 
-NOTHING_SAVED = 0.01
-"""A saving below this share of what is still to come is none: the figures are not that good."""
+BROUGHT_FORWARD_FOR = 0.05
+"""A renewal that is cheap only because it is near anyway must save this share of what is still to come (judgement): its money is
+spent today, on a part that may be good, and a check keeps the choice."""
 
 WORTH_SAYING = 1e-4
 """Outcomes rarer than this are not spelled out."""
@@ -114,7 +117,7 @@ def advise(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Advice:
     search = Search(finding)
     state = search.start()
     costs = action_costs(search, state, exact_up_to=exact_up_to)
-    step = best_action(costs)
+    step = _first(search, costs)
     order = sorted(costs, key=lambda action: (action != step, costs[action]))
     options = tuple(_option(search, state, action, costs[action]) for action in order)
     ranking = rank(finding)
@@ -126,13 +129,13 @@ def advise(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Advice:
         outcomes=_outcomes(search, state, step),
         ranking=ranking,
         value_of_checking=saved,
-        due_anyway=_spent_anyway(finding, ranking),
+        due_anyway=told_as_due(finding, ranking),
         dont_buy_yet=_dont_buy_yet(search, costs, ranking, saved, due),
         stop_driving=finding.stop_driving,
         warning=finding.warning,
         record=to_record(finding.not_on_record),
         exact=tree_size(search, state) <= exact_up_to,
-        reason=_reason(finding, options, ranking, saved),
+        reason=reason_of(finding, options, ranking, saved),
     )
 
 
@@ -140,6 +143,16 @@ def choose(finding: FaultFinding, *, exact_up_to: int = EXACT_UP_TO) -> Action:
     """The recommended action alone, without the words."""
     search = Search(finding)
     return best_action(action_costs(search, search.start(), exact_up_to=exact_up_to))
+
+
+def _first(search: Search, costs: dict[Action, float]) -> Action:
+    """The action with the least expected cost; a check before a renewal that is near anyway and saves little against it."""
+    best = best_action(costs)
+    if best.kind != "renew" or not search.finding.candidates[best.index].spent_anyway:
+        return best
+    checks = {action: cost for action, cost in costs.items() if action.kind == "check"}
+    as_good = min(checks.values(), default=math.inf) <= costs[best] * (1.0 + BROUGHT_FORWARD_FOR)
+    return best_action(checks) if as_good else best
 
 
 def _option(search: Search, state: State, action: Action, expected_cost: float) -> Option:
@@ -198,26 +211,7 @@ def _outcome(search: Search, step: Action, branch: Branch) -> Outcome:
 def _value_of_checking(costs: dict[Action, float], step: Action) -> float:
     if step.kind != "check":
         return 0.0
-    return min(cost for action, cost in costs.items() if action.kind != "check") - costs[step]
-
-
-def _spent_anyway(finding: FaultFinding, ranking: Ranking) -> str:
-    """A sentence for each part that is due whatever the fault is, or whose own renewal is near; the likeliest suspect first."""
-    of = {one.part: one for one in finding.candidates}
-    sentences = []
-    for suspect in ranking.suspects:
-        one = of[suspect.part]
-        near = "its own renewal is near anyway" if one.spent_anyway else ""
-        if suspect.renewed or not (one.due_anyway or near):
-            continue
-        sums = f"; {_in_all(finding, one)}" if one.spent_anyway else ""
-        sentences.append(f"{one.name[:1].upper()}{one.name[1:]}: {one.due_anyway or near}{sums}.")
-    return " ".join(sentences)
-
-
-def _in_all(finding: FaultFinding, one: Candidate) -> str:
-    now = finding.cost(one)
-    return f"renewing it now costs about {_round(now)} and in all costs about {_round(now - one.spent_anyway)} more than on its own day"
+    return max(min(cost for action, cost in costs.items() if action.kind != "check") - costs[step], 0.0)
 
 
 def _due_anyway(finding: FaultFinding, ranking: Ranking) -> dict[str, str]:
@@ -233,7 +227,7 @@ def _dont_buy_yet(
     search: Search, costs: dict[Action, float], ranking: Ranking, saved: float, due: Mapping[str, str]
 ) -> str:
     """Of parts that are due anyway it says nothing: they are bought whatever the fault is."""
-    step = best_action(costs)
+    step = _first(search, costs)
     open_to_doubt = [one for one in ranking.suspects if one.part not in due]
     if step.kind != "check" or not open_to_doubt:
         return ""
@@ -244,44 +238,5 @@ def _dont_buy_yet(
         return f"{said}, too little to buy on."
     return (
         f"{said}, and {check.name} "
-        f"({check.minutes:.0f} min) saves about {_round(saved)} on average against buying or handing over now."
+        f"({check.minutes:.0f} min) saves about {in_round(saved)} on average against buying or handing over now."
     )
-
-
-def _reason(finding: FaultFinding, options: Sequence[Option], ranking: Ranking, saved: float) -> str:
-    step = options[0]
-    if step.kind == "check" and saved < NOTHING_SAVED * step.expected_cost:
-        instead = next(option for option in options if option.kind != "check")
-        other = "handing over to a specialist" if instead.kind == "hand over" else f"renewing {instead.name}"
-        return f"{step.name}, if you want to go on yourself: {other} now would come to much the same."
-    if step.kind == "check":
-        return (
-            f"{step.name} first: your time counted, it costs about {_round(step.outlay)} and what it shows saves about "
-            f"{_round(saved)} on average."
-        )
-    if step.kind == "renew":
-        suspect = ranking.of(step.ref)
-        part = next(one for one in finding.candidates if one.part == step.ref)
-        if part.spent_anyway:
-            return (
-                f"Renew {step.name}: {suspect.odds} that it is the cause, and {_in_all(finding, part)}. "
-                "One change at a time; then see whether the complaint is gone."
-            )
-        return (
-            f"Renew {step.name}: {suspect.odds} that it is the cause, and no check is worth its cost first. "
-            "One change at a time; then see whether the complaint is gone."
-        )
-    if not ranking.suspects:
-        return (
-            "Nothing on record of this car can cause it, so no check or renewal can be weighed: record the parts that can, "
-            "or hand over."
-        )
-    return (
-        f"Hand over: {odds_in_words(ranking.something_else)} that it is something else, and no check or renewal here "
-        "is worth its cost."
-    )
-
-
-def _round(amount: float) -> str:
-    """Two significant figures: the sums carry no more."""
-    return f"{float(f'{amount:.2g}'):g}"

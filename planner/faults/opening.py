@@ -170,7 +170,7 @@ def open_finding(
         complaint=complaint.title,
         candidates=_candidates(suspects, rates, years_since_well, hourly_rate) if rates else (),
         something_else=rates.something_else(years_since_well) if rates else NOTHING_ELSE_WEIGHED,
-        checks=_checks(complaint, book, suspects, system),
+        checks=_checks(complaint, book, suspects, system, {*complaint.conditions, *noticed}),
         steps=_relevant(steps, parts, suspects),
         hand_over=hand_over or _default_hand_over(hourly_rate),
         hourly_rate=hourly_rate,
@@ -214,12 +214,16 @@ def _candidate(part: PartOnCar, rates: BookRates, years: float, of_a_kind: int) 
 
 
 def _checks(
-    complaint: Complaint, book: Book, suspects: Sequence[PartOnCar], system: System | None
+    complaint: Complaint,
+    book: Book,
+    suspects: Sequence[PartOnCar],
+    system: System | None,
+    conditions: Collection[str],
 ) -> tuple[Check, ...]:
     """The checks that can be made on this car, with this complaint, and look at a suspect."""
     found = []
     for check in book.checks.values():
-        if check.needs_running if complaint.engine_dead else check.needs_dead:
+        if not check.can_be_made(complaint.id, conditions, engine_dead=complaint.engine_dead):
             continue
         looks_at = [part for part in suspects if part.kind.id in check.targets]
         if looks_at and check.applies_to(system):
@@ -233,7 +237,7 @@ def _checks(
                     money=check.money,
                     minutes=check.minutes,
                     needs_fault_present=check.needs_fault_present,
-                    one_result=len(kinds) > 1 or len(readings) > MOST_SHOWN_APART,
+                    one_result=(len(kinds) > 1 and not check.shows_where) or len(readings) > MOST_SHOWN_APART,
                     caution=check.caution,
                 )
             )

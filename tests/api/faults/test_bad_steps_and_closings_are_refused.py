@@ -57,6 +57,8 @@ def test_what_is_said_twice_counts_once(client, damp):
         ({"check": "lick_it", "outcome": "bad"}, 409, "check"),
         ({"check": "crank_signal_hot", "outcome": "bad"}, 409, "check"),  # only with an electronic system
         ({"check": "spark_while_cranking", "outcome": "bad"}, 409, "check"),  # of a dead engine
+        ({"check": "fails_hot_only", "outcome": "bad"}, 409, "check"),  # not with a fault in damp
+        ({"check": "mist_in_the_dark", "outcome": "bad"}, 409, "parts"),  # it shows where
         ({"check": "tread_and_date", "outcome": "bad"}, 409, "check"),  # looks at no suspect
         ({"check": "cap_look", "outcome": "so-so"}, 422, "outcome"),
         ({"check": "cap_look", "outcome": "bad", "parts": ["another"]}, 409, "parts"),

@@ -65,6 +65,22 @@ def test_an_own_complaint_says_that_the_engine_does_not_run(client):
     assert "running engine" in refused["detail"]
 
 
+def test_an_own_check_says_with_what_it_is_of_no_use_and_that_it_shows_where(client):
+    made(client.post("/v1/complaints", json=SQUEAL))
+    both = BELT_WATER | {"targets": ["v_belt", "water_pump"], "shows_where": True}
+    odd = client.post("/v1/checks", json=both | {"not_with": ["on_sundays"]})
+    problem(odd, 422, "not_with")
+    mine = made(client.post("/v1/checks", json=both | {"not_with": ["cold", "charge_light"]}))
+    assert (mine["not_with"], mine["shows_where"]) == (["cold", "charge_light"], True)
+    vehicle, parts = car_with(client, {"v_belt": 8, "water_pump": 8})
+    cold = f"/v1/fault-findings/{opened(client, vehicle, SQUEAL['id'], conditions=['cold'])['id']}/steps"
+    refused = problem(client.post(cold, json={"check": mine["id"], "outcome": "good"}), 409, "check")
+    assert "tells nothing new" in refused["detail"]
+    wet = opened(client, vehicle, SQUEAL["id"])
+    after = step(client, wet, check=mine["id"], outcome="bad", parts=[parts["water_pump"]])
+    assert after["steps"][0]["shows_bad"] == {parts["water_pump"]: True, parts["v_belt"]: False}
+
+
 @pytest.mark.parametrize(
     ("change", "status", "field"),
     [

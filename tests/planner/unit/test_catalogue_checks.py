@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from planner.catalogue import load_catalogue, load_checks, load_complaints, own_check, read_checks
+from planner.catalogue import (
+    load_catalogue,
+    load_checks,
+    load_complaints,
+    load_conditions,
+    own_check,
+    read_checks,
+)
 from planner.errors import CatalogueError
 
 CHECKS = load_checks()
@@ -111,12 +118,33 @@ def test_checks_that_find_nothing_while_the_fault_stays_away_are_marked():
     assert present.isdisjoint({"tread_and_date", "pad_thickness", "cap_look", "heat_and_cold_spray"})
 
 
-def test_what_separates_the_sides_of_a_car_that_does_not_start_owns_to_have_no_source():
-    for name in ("lamps_while_cranking", "spark_while_cranking", "plug_dry_after_cranking"):
+def test_checks_from_memory_own_to_have_no_source():
+    for name in (
+        "lamps_while_cranking",
+        "spark_while_cranking",
+        "plug_dry_after_cranking",
+        "camshaft_turns",
+        "coolant_level",
+        "fuel_leak_look",
+        "wheel_drag",
+        "bleed_nipple_open",
+    ):
         check = CHECKS[name]
         assert "no source" in check.provenance["sensitivity"].text
         assert check.caution
         assert not check.needs_running
+
+
+def test_what_bars_a_check_is_a_complaint_with_a_suspect_for_it_or_a_condition():
+    for check in CHECKS.values():
+        for name in check.not_with:
+            complaint = load_complaints().get(name)
+            assert (
+                name in load_conditions() if complaint is None else set(complaint.kinds) & set(check.targets)
+            )
+    wrong = {"name": "n", "targets": ["battery"], "sensitivity": 0.9, "specificity": 0.9, "minutes": 5}
+    with pytest.raises(CatalogueError, match="not_with"):
+        own_check("mine", wrong | {"not_with": ["on_sundays"]})
 
 
 def test_checks_that_can_hurt_carry_a_caution():

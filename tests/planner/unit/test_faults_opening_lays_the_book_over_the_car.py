@@ -76,8 +76,48 @@ def test_only_checks_of_the_car_s_system_that_look_at_a_suspect_are_at_hand():
 
 def test_several_kinds_give_one_result_and_few_parts_of_a_kind_are_told_apart():
     damp = {check.id: check for check in finding("misfire_in_damp", CAR, system="points").checks}
-    assert damp["mist_in_the_dark"].one_result
+    assert damp["light_on_king_lead"].one_result
+    assert not damp["mist_in_the_dark"].one_result  # sparks are seen where they jump
     assert not damp["cap_look"].one_result
+
+
+BARRED = {
+    "misfire_when_warm": {"fails_hot_only", "tacho_while_cranking"},  # the one says what the complaint says
+    "misfire_in_damp": {"fails_hot_only"},
+    "cranks_does_not_fire": {"fails_hot_only", "crank_sensor_ohms", "timing_belt_look"},  # it never gets hot
+    "does_not_crank": {"plug_dry_after_cranking"},
+    "misfire_under_load": {"prime_three_times"},  # it starts
+    "sudden_stop": {"prime_three_times", "timing_belt_look"},
+    "fuel_smell": {"fuel_delivery", "spray_or_smoke"},  # nobody pumps fuel or starts it there
+    "brake_pulls": {"pad_thickness"},  # pads that are dirty, not worn
+    "coolant_lost": {"thermostat_in_pan", "radiator_temperature_map", "coolant_level"},
+    "overheats_at_speed": {"coolant_pressure"},  # a radiator that is blocked holds its pressure
+    "charge_light": {"lamps_while_cranking"},  # the lamps are dim for want of charging
+    "sinking_pedal": {"wheel_drag", "bleed_nipple_open"},
+}
+
+
+@pytest.mark.parametrize("complaint", BARRED)
+def test_what_cannot_be_made_or_tells_nothing_with_a_complaint_is_no_check(complaint):
+    kinds = load_complaints()[complaint].kinds
+    offered = {check.id for check in finding(complaint, dict.fromkeys(kinds, 9), system="injection").checks}
+    assert offered
+    assert offered.isdisjoint(BARRED[complaint])
+    for name in BARRED[complaint]:
+        assert set(load_checks()[name].targets) & set(kinds)  # but for that it would be one
+
+
+def test_a_condition_that_was_noticed_is_not_to_be_watched_for_again():
+    ages = {"ignition_coil": 9, "condenser": 9}
+    for noticed, there in (((), True), (("warm",), False)):
+        checks = finding("sudden_stop", ages, system="points", noticed=noticed).checks
+        assert ("fails_hot_only" in {check.id for check in checks}) is there
+
+
+def test_whether_the_camshaft_turns_tells_of_a_belt_that_is_off_only_where_the_engine_does_not_run():
+    for complaint, there in (("sudden_stop", True), ("backfire", False)):
+        checks = {check.id for check in finding(complaint, {"timing_belt": 9}, system="points").checks}
+        assert ("camshaft_turns" in checks) is there
 
 
 def test_a_bad_result_that_does_not_say_where_is_refused_where_the_check_shows_where():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -202,7 +203,7 @@ def _candidate(part: PartOnCar, rates: BookRates, years: float, of_a_kind: int) 
     return Candidate(
         part=part.part,
         name=part.name or kind.name_gb,
-        hazard=np.maximum(part.hazard, LEAST_HAZARD),
+        hazard=_shuffled(np.maximum(part.hazard, LEAST_HAZARD), kind.id),
         share=rates.shows[kind.id] / of_a_kind,
         money=PART_PRICE[kind.cost_class] if part.money is None else part.money,
         minutes=30.0 * sum(kind.labour_hours) if part.minutes is None else part.minutes,
@@ -211,6 +212,18 @@ def _candidate(part: PartOnCar, rates: BookRates, years: float, of_a_kind: int) 
         book_hazard=book_hazard(kind, years),
         caution=" ".join(kind.cautions),
     )
+
+
+def _shuffled(hazard: Chance, kind: str) -> Chance:
+    """Draws in an order of their kind's own: lives of different kinds may be drawn from the same random numbers.
+
+    Parts of one kind keep sharing theirs.
+    """
+    if not isinstance(hazard, np.ndarray) or hazard.ndim == 0:
+        return hazard
+    order = np.random.default_rng(zlib.crc32(kind.encode())).permutation(len(hazard))
+    shuffled: NDArray[np.float64] = hazard[order]
+    return shuffled
 
 
 def _checks(

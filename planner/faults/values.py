@@ -13,7 +13,8 @@ from planner.faults.guards import chance, finite, hazard, share, truth, words
 from planner.interval.costs import HOURLY_RATE
 
 Chance: TypeAlias = float | NDArray[np.float64]
-"""A probability or a hazard: one number, or one per posterior draw (all parts' draws in the same order)."""
+"""A probability or a hazard: one number, or one per posterior draw (of all parts alike: the draws of independent parts must be
+in independent orders)."""
 
 ALMOST_SURE = 1.0 - 1e-12
 """Nothing is stated as surer than this: rounding must not turn a chance into a certainty."""

@@ -108,15 +108,20 @@ class PlanningCalls(Caller):
         unit: DistanceUnit | None = None,
         days: int | None = None,
         starts_on: date | None = None,
+        planned_use: str | None = None,
         renew: Sequence[Sequence[str]] = (),
         bedded_in: bool | None = None,
     ) -> Json:
-        """What may stop a car on a tour; `renew` is up to three packages of fitment ids or kinds to compare."""
+        """What may stop a car on a tour; `renew` is up to three packages of fitment ids or kinds to compare.
+
+        `planned_use` is the id of a stored tour, in place of distance, unit, days and first day.
+        """
         query = {
             "distance": distance,
             "unit": unit,
             "days": days,
             "starts_on": starts_on,
+            "planned_use": planned_use,
             "renew": [",".join(package) for package in renew] or None,
             "bedded_in": bedded_in,
         }

@@ -237,12 +237,3 @@ def _store_book(session: Session, fleet_id: str, kind: PartKind, terms: Terms) -
     row = store_model(session, fleet_id, kind.id, life, source="book", fingerprint=fingerprint)
     tables.keep(session, row, terms, tables.of_book(kind.id, terms))
     return row
-
-
-def prepare(name: str) -> None:
-    """Have the book's life and table of a kind on the catalogue's terms ready, before a transaction that may need them begins.
-
-    Raises:
-        UnknownPartKind: the catalogue does not hold the kind.
-    """
-    tables.of_book(name, terms_of(load_catalogue()[name], None))

@@ -114,7 +114,7 @@ def due(
 def schedule(
     car: Car,
     as_of: AsOf = None,
-    years: Annotated[float | None, typer.Option(min=0.1, max=50.0, help="How many years ahead.")] = None,
+    years: Annotated[float | None, typer.Option(min=0.1, max=10.0, help="How many years ahead.")] = None,
     url: ServiceUrl = DEFAULT_URL,
     key_file: KeyFile = None,
     as_json: AsJson = False,

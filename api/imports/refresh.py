@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from api.bridge import keep, models
+from api.bridge import keep
 from api.bridge import store as bridge
+from api.bridge.ready import ready_for_cars
 from api.imports import clearing, looking, store
 from api.imports.fields import kinds
 from api.imports.staged import store as staged
@@ -44,10 +45,7 @@ def bring_up_to_date(
 
 
 def _replan(sessions: Sessions, fleet_id: str, ids: list[str], today: Any) -> None:
-    with sessions.reading() as session:
-        parts = {row.kind for row in bridge.fitments(session, fleet_id, ids) if row.in_service}
-    for kind in parts:
-        models.prepare(kind)
+    ready_for_cars(sessions.database, fleet_id, ids)
     with sessions() as session:
         bridge.hold_vehicles(session, fleet_id, ids)
         keep.replan(session, fleet_id, ids, today)

@@ -89,7 +89,7 @@ def content(session: Session, who: Principal, name: str, driven: Driven) -> dict
     return {
         "kind": kind,
         "life": answers.life_out(kind, row, settings, driven.unit),
-        "settings": answers.settings_out(kind, settings, who.currency),
+        "settings": answers.settings_out(kind, settings, row, who.currency),
         "advice": None
         if force.interval is None
         else priced(interval_words(force.interval, force.life.clocks, driven.unit), who.currency),

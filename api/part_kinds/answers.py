@@ -33,9 +33,9 @@ def kind_out(kind: PartKind) -> PartKindOut:
 
 
 def settings_out(
-    kind: PartKind, row: KindSettings | None, currency: str, job: Job | None = None
+    kind: PartKind, row: KindSettings | None, life: LifeModel | None, currency: str, job: Job | None = None
 ) -> KindSettingsOut:
-    """A fleet's settings for a kind, with what is in force."""
+    """A fleet's settings for a kind, with what is in force; the stored life says what the records teach of new parts."""
     own: dict[str, Any] = dict.fromkeys(
         ("clocks", "costs", "new_part_fault", "cap", "max_risk", "checking")
     ) | {"prior": "book"}
@@ -45,8 +45,18 @@ def settings_out(
         own["cap"] = _own_cap(row)
         own["checking"] = _own_checking(row)
     job_address = None if job is None else f"/v1/jobs/{job.id}"
-    in_force = _terms(terms_of(kind, row), currency)
+    terms = models.terms_in_force(kind, row, 0.0, life)
+    in_force = _terms(terms, currency) | {
+        "new_part_fault_from": _fault_from(terms, life),
+        "new_part_fault_by_book": kind.new_part_fault,
+    }
     return KindSettingsOut.model_validate({"kind": kind.id, **own, "in_force": in_force, "job": job_address})
+
+
+def _fault_from(terms: Terms, life: LifeModel | None) -> str:
+    if terms.own_fault:
+        return "own"
+    return "book" if life is None or models.fault_of(life) is None else "records"
 
 
 def life_out(

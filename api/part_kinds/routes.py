@@ -39,7 +39,8 @@ def read_settings(kind: str, who: Reader, session: ReadSession, response: Respon
     row = store.settings(session, who.fleet_id, kind)
     if row is not None:
         send_tag(response, row)
-    return answers.settings_out(entry, row, who.currency)
+    life = store.current_life(session, who.fleet_id, kind)
+    return answers.settings_out(entry, row, life, who.currency)
 
 
 @router.put("/{kind}/settings")
@@ -62,7 +63,8 @@ def put_settings(
         require_match(if_match, row)
     row, job = service.put_settings(session, who, entry, body, row)
     send_tag(response, row)
-    return answers.settings_out(entry, row, who.currency, job)
+    life = store.current_life(session, who.fleet_id, kind)
+    return answers.settings_out(entry, row, life, who.currency, job)
 
 
 @router.get("/{kind}/life")

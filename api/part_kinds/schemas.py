@@ -145,11 +145,20 @@ class CheckingOut(Answer):
 
 
 class TermsOut(Answer):
-    """What is in force once the catalogue's figures fill what the fleet left open."""
+    """What is in force once the catalogue's figures fill what the fleet left open, and what its records teach.
+
+    Attributes:
+        new_part_fault: the chance of a bad new part that answers reckon with.
+        new_part_fault_from: "own" of the fleet's settings, "records" as the last refit learnt it, or "book"; what the
+            records teach stays below half of the risk limit.
+        new_part_fault_by_book: the catalogue's.
+    """
 
     clocks: list[ClockName]
     costs: CostsOut
     new_part_fault: float
+    new_part_fault_from: Literal["own", "records", "book"]
+    new_part_fault_by_book: float
     cap: KindCapOut
     max_risk: float | None
     checking: CheckingOut | None

@@ -27,7 +27,7 @@ AsOf = Annotated[
     ),
 ]
 WithinDays = Annotated[int, Query(ge=0, le=3660, description="how many days ahead")]
-HorizonYears = Annotated[float, Query(gt=0, le=50, description="how many years ahead")]
+HorizonYears = Annotated[float, Query(gt=0, le=10, description="how many years ahead, ten at most")]
 
 
 @router.get("/due-soon")

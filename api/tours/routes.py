@@ -10,7 +10,7 @@ from api.once import OnceRoute
 from api.schemas import CalendarDate
 from api.security import Reader
 from api.storage.session import ReadSession
-from api.tours import service
+from api.tours import asking, service
 from api.tours.schemas import TourRiskOut
 from api.vehicles.service import found
 from planner.units import DistanceUnit
@@ -32,11 +32,26 @@ def read_tour_risk(
     vehicle_id: str,
     who: Reader,
     session: ReadSession,
-    distance: Annotated[float, Query(ge=0, le=100_000, description="of the tour")] = 1_000,
-    days: Annotated[int, Query(ge=1, le=366, description="of the tour, a year at most")] = 14,
+    distance: Annotated[
+        float | None, Query(ge=0, le=100_000, description="of the tour; default: 1,000")
+    ] = None,
+    days: Annotated[
+        int | None, Query(ge=1, le=366, description="of the tour, a year at most; default: 14")
+    ] = None,
     starts_on: Annotated[
         CalendarDate | None,
-        Query(ge=date(1900, 1, 1), le=date(2150, 1, 1), description="default: today where the fleet is"),
+        Query(
+            ge=date(1900, 1, 1),
+            le=date(2150, 1, 1),
+            description="default: today where the fleet is; a tour that is over is refused",
+        ),
+    ] = None,
+    planned_use: Annotated[
+        str | None,
+        Query(
+            max_length=36,
+            description="id of a tour stored for this car, in place of distance, days, starts_on and unit",
+        ),
     ] = None,
     unit: Annotated[DistanceUnit | None, Query(description="of the distance; default: the car's")] = None,
     renew: Renew = None,
@@ -46,5 +61,6 @@ def read_tour_risk(
 ) -> TourRiskOut:
     """What may stop a car on a tour, before and after up to three packages of work, and which spares to carry."""
     vehicle = found(session, who.fleet_id, vehicle_id)
-    tour = service.Tour(starts_on or who.today(), days, distance, unit, tuple(renew or ()), bedded_in)
+    asked = asking.Asked(distance, days, starts_on, unit, planned_use)
+    tour = asking.tour(session, who, vehicle_id, asked, tuple(renew or ()), bedded_in=bedded_in)
     return service.vehicle_tour(session, who, vehicle, tour)

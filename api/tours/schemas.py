@@ -42,6 +42,7 @@ class TourRiskOut(Forbidding):
     """What may happen on a tour, before and after packages of work.
 
     Attributes:
+        planned_use: id of the stored tour that this is; null where it was told in the question.
         before: chance of a stop with nothing done, by the parts on record.
         contributors: the parts that make it up, the largest first.
         found_bad: parts found worn or failed and still fitted: renew them first; they are not reckoned with.
@@ -49,6 +50,7 @@ class TourRiskOut(Forbidding):
 
     vehicle_id: str
     vehicle_name: str
+    planned_use: str | None
     starts_on: date
     ends_on: date
     distance: DistanceOut

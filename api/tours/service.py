@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, cast
 
 from api.bridge.outlook import Outlook, outlooks
@@ -25,24 +23,8 @@ if TYPE_CHECKING:
 
     from api.security import Principal
     from api.storage.tables import Vehicle
+    from api.tours.asking import Tour
     from planner.units import DistanceUnit
-
-
-@dataclass(frozen=True)
-class Tour:
-    """What was asked: from a day on so many days and so far; what to renew, and whether it is run in beforehand."""
-
-    starts_on: date
-    days: int
-    distance: float
-    unit: DistanceUnit | None
-    renew: tuple[str, ...]
-    bedded_in: bool
-
-    @property
-    def ends_on(self) -> date:
-        """The last day."""
-        return self.starts_on + timedelta(days=self.days)
 
 
 def vehicle_tour(session: Session, who: Principal, vehicle: Vehicle, tour: Tour) -> TourRiskOut:
@@ -68,6 +50,7 @@ def vehicle_tour(session: Session, who: Principal, vehicle: Vehicle, tour: Tour)
             "do_not_drive": no_driving.forbidden(session, vehicle.fleet_id, vehicle.id),
             "vehicle_id": vehicle.id,
             "vehicle_name": vehicle.name,
+            "planned_use": tour.planned_use,
             "starts_on": tour.starts_on,
             "ends_on": tour.ends_on,
             "distance": {"value": tour.distance, "unit": unit},

@@ -48,7 +48,6 @@ def days_due(rng):
 def fill(database, cars):
     """A fleet with so many cars, of which as many parts are due as in any other; whoever asks."""
     rng = np.random.default_rng(7)
-    models.prepare(KIND)
     with writing(database) as session:
         fleet = Fleet(name=f"{cars} cars")
         session.add(fleet)

@@ -74,7 +74,7 @@ def seen(service: Service, database, name: str, records: FleetRecords) -> Seen:
         due = {
             refs[item["fitment_id"]]: item
             for car in ids.vehicles.values()
-            for item in client.schedule(car, as_of=AS_OF, horizon_years=50)["items"]
+            for item in client.schedule(car, as_of=AS_OF, horizon_years=10)["items"]
         }
         return Seen(client.life("thermostat"), due)
 

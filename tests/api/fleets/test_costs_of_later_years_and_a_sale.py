@@ -18,7 +18,7 @@ def vehicle(client):
 
 
 def listed(client, vehicle, part):
-    found = items(client, f"/v1/vehicles/{vehicle}/schedule", horizon_years=50)
+    found = items(client, f"/v1/vehicles/{vehicle}/schedule", horizon_years=10)
     return next(one for one in found if one["fitment_id"] == part)
 
 

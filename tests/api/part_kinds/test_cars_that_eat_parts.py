@@ -42,7 +42,7 @@ def fleet_of_nine(client):
 
 
 def interval(client, vehicle):
-    found = client.get(f"/v1/vehicles/{vehicle}/schedule", params={"horizon_years": 40}).json()["items"]
+    found = client.get(f"/v1/vehicles/{vehicle}/schedule", params={"horizon_years": 10}).json()["items"]
     return found[-1]
 
 

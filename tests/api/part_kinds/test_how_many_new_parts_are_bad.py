@@ -35,8 +35,15 @@ def reckoned_with(fleet):
         return {row.coefficients["new_part_fault"] for row in rows}
 
 
+def told(client):
+    """What the kind's settings say is in force, where it is from, and what the book says."""
+    found = client.get(f"/v1/part-kinds/{KIND}/settings").json()["in_force"]
+    return tuple(found[f"new_part_fault{part}"] for part in ("", "_from", "_by_book"))
+
+
 def test_early_failures_raise_the_share_and_the_forecasts_reckon_with_it(fleet, client):
     record(client, at_once=3, soon=3, sound=10)
+    assert told(client) == (BOOK, "book", BOOK)
     assert client.get(LIFE).json()["new_parts"] is None
     assert reckoned_with(fleet) == {BOOK}
     assert refit(fleet, client, KIND)["state"] == "succeeded"
@@ -49,6 +56,7 @@ def test_early_failures_raise_the_share_and_the_forecasts_reckon_with_it(fleet, 
     assert "16 watched from new, 6 of them failed early" in found["words"]
     (used,) = reckoned_with(fleet)
     assert used == pytest.approx(found["mean"], rel=0.01)
+    assert told(client) == (used, "records", BOOK)
     with reading_session(fleet.service.database) as session:
         who = Principal(fleet.id, "", "read", "UTC", "GBP")
         _, terms = buying._in_force(session, who, [load_catalogue()[KIND]])
@@ -71,6 +79,7 @@ def test_the_fleets_own_figure_stands(fleet, client):
     refit(fleet, client, KIND)
     settle(fleet, client.put(f"/v1/part-kinds/{KIND}/settings", json={"new_part_fault": 0.01}))
     assert reckoned_with(fleet) == {0.01}
+    assert told(client) == (0.01, "own", BOOK)
     settle(fleet, client.put(f"/v1/part-kinds/{KIND}/settings", json={"new_part_fault": None}))
     (used,) = reckoned_with(fleet)
     assert used == pytest.approx(client.get(LIFE).json()["new_parts"]["mean"], rel=0.01)

@@ -8,7 +8,7 @@ from tests.api.history.making import car, fitment, made, odometer, refit, remova
 
 KIND = "contact_points"
 LIFE = f"/v1/part-kinds/{KIND}/life"
-AS_OF = {"as_of": "2025-01-01", "horizon_years": 40}
+AS_OF = {"as_of": "2025-01-01", "horizon_years": 10}
 
 
 def shown(year):

@@ -24,7 +24,7 @@ def put_off(client, part, until, reason="waiting for the part"):
 def listed(client, vehicle, part):
     return next(
         one
-        for one in items(client, f"/v1/vehicles/{vehicle}/schedule", horizon_years=50)
+        for one in items(client, f"/v1/vehicles/{vehicle}/schedule", horizon_years=10)
         if one["fitment_id"] == part
     )
 

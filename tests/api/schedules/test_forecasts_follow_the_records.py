@@ -24,7 +24,7 @@ def vehicle(client):
 
 def schedule(client, vehicle, **query):
     response = client.get(
-        f"/v1/vehicles/{vehicle}/schedule", params={"as_of": AS_OF, "horizon_years": 50} | query
+        f"/v1/vehicles/{vehicle}/schedule", params={"as_of": AS_OF, "horizon_years": 10} | query
     )
     assert response.status_code == 200, response.text
     return response.json()

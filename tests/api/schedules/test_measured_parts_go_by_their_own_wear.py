@@ -27,7 +27,7 @@ def look(client, part, day, mm, finding="good", **fields):
 
 def item(client, vehicle, part):
     found = client.get(
-        f"/v1/vehicles/{vehicle}/schedule", params={"as_of": "2025-01-01", "horizon_years": 15}
+        f"/v1/vehicles/{vehicle}/schedule", params={"as_of": "2025-01-01", "horizon_years": 10}
     ).json()["items"]
     return next(one for one in found if one["fitment_id"] == part)
 

@@ -30,9 +30,9 @@ def vehicle(client):
     [
         "/v1/due-soon?as_of=2026-10-01&within_days=3660",
         "/v1/vehicles/{vehicle}/due-soon?as_of=2026-10-01",
-        "/v1/vehicles/{vehicle}/schedule?as_of=2030-01-01&horizon_years=40",
+        "/v1/vehicles/{vehicle}/schedule?as_of=2030-01-01&horizon_years=10",
         "/v1/vehicles/{vehicle}/risk?as_of=2026-10-01&days=60&distance=2000&unit=mi",
-        "/v1/vehicles/{vehicle}/tour-risk?starts_on=2026-10-01&distance=2000",
+        "/v1/vehicles/{vehicle}/tour-risk?distance=2000",
         "/v1/vehicles/{vehicle}/visits?as_of=2026-10-01&within_years=2",
         "/v1/vehicles/{vehicle}/policies?as_of=2026-10-01",
         "/v1/parts-to-order?as_of=2026-10-01&months=12",

@@ -1,12 +1,13 @@
 """A tour: the chance of a stop before and after work, packages proposed or asked for, spares to carry."""
 
-from datetime import date
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from tests.api.history.making import car, fitment, made, odometer, problem
 
-START = date(2026, 10, 1)
+TODAY = datetime.now(UTC).date()
+START = TODAY + timedelta(days=30)
 
 
 @pytest.fixture
@@ -32,7 +33,10 @@ def test_before_is_the_risk_of_those_days_and_that_distance(client, vehicle):
     found = tour(client, vehicle)
     assert found["before"] == risk["stop"]
     assert found["contributors"] == risk["contributors"]
-    assert (found["ends_on"], found["distance"]) == ("2026-10-22", {"value": 2_000, "unit": "mi"})
+    assert (found["ends_on"], found["distance"]) == (
+        str(START + timedelta(days=21)),
+        {"value": 2_000, "unit": "mi"},
+    )
 
 
 def test_a_mechanics_packages_are_proposed_and_make_the_tour_safer(client, vehicle):
@@ -112,3 +116,38 @@ def test_a_malformed_question_is_refused(client, vehicle, query, field):
 
 def test_a_part_that_is_not_on_the_car_conflicts_with_its_records(client, vehicle):
     problem(client.get(f"/v1/vehicles/{vehicle}/tour-risk", params={"renew": "gearbox"}), 409, "renew")
+
+
+def test_a_stored_tour_is_named_and_says_its_days_and_distance(client, vehicle):
+    fitment(client, vehicle, "rotor_arm", "2018-09-01")
+    home = START + timedelta(days=20)
+    stored = {
+        "what": "tour",
+        "starts_on": str(START),
+        "ends_on": str(home),
+        "distance": {"value": 2_000, "unit": "mi"},
+    }
+    plan = made(client.post(f"/v1/vehicles/{vehicle}/planned-use", json=stored))["id"]
+    address = f"/v1/vehicles/{vehicle}/tour-risk"
+    named = client.get(address, params={"planned_use": plan}).raise_for_status().json()
+    assert (named["planned_use"], named["starts_on"], named["ends_on"]) == (plan, str(START), str(home))
+    assert named["distance"] == stored["distance"]
+    told = tour(client, vehicle, unit="mi")  # the same days and distance
+    assert told["planned_use"] is None
+    assert named["before"] == told["before"]
+    problem(client.get(address, params={"planned_use": plan, "days": 3}), 422, "days")
+    problem(client.get(address, params={"planned_use": "none"}), 422, "planned_use")
+    rest = {
+        "what": "lay-up",
+        "starts_on": str(home + timedelta(days=9)),
+        "ends_on": str(home + timedelta(days=99)),
+    }
+    standing = made(client.post(f"/v1/vehicles/{vehicle}/planned-use", json=rest))["id"]
+    problem(client.get(address, params={"planned_use": standing}), 422, "planned_use")
+
+
+def test_a_tour_that_is_over_is_refused_and_one_under_way_is_not(client, vehicle):
+    fitment(client, vehicle, "rotor_arm", "2018-09-01")
+    tour(client, vehicle, starts_on=TODAY - timedelta(days=3), days=21)
+    over = {"starts_on": TODAY - timedelta(days=30), "days": 21}
+    problem(client.get(f"/v1/vehicles/{vehicle}/tour-risk", params=over), 422, "starts_on")

@@ -30,6 +30,7 @@ from api.jobs import routes as jobs
 from api.keys import routes as keys
 from api.limits import BodyRules
 from api.mail import routes as mail
+from api.moved_parts import routes as moved_parts
 from api.orders import routes as orders
 from api.pages import routes as pages
 from api.part_kinds import routes as part_kinds
@@ -63,6 +64,7 @@ ROUTERS = (
     backtests.router,
     schedules.router,
     put_off.router,
+    moved_parts.router,
     planned_use.router,
     visits.router,
     policies.router,

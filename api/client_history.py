@@ -91,3 +91,7 @@ class HistoryCalls(Caller):
     def take_back_removal(self, fitment_id: str) -> None:
         """Strike out a removal: the part is on the car after all."""
         self._wire.send("DELETE", f"/v1/fitments/{fitment_id}/removal")
+
+    def move_parts(self, vehicle_id: str, body: Mapping[str, Any]) -> Json:
+        """Write down that parts went from another car into this one, with an engine for example."""
+        return self._post(f"/v1/vehicles/{vehicle_id}/moved-parts", body)

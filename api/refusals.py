@@ -154,7 +154,11 @@ def _methods(request: Request) -> str:
 
 
 def _from_validation(error: RequestValidationError) -> Problem:
-    return problems.Malformed.of([entry(found) for found in error.errors()])
+    said = [entry(found) for found in error.errors()]
+    once = [
+        one for place, one in enumerate(said) if one not in said[:place]
+    ]  # two readers of one body find the same
+    return problems.Malformed.of(once)
 
 
 def entry(found: Mapping[str, Any]) -> dict[str, str]:

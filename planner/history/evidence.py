@@ -24,8 +24,12 @@ Reason = Literal[
     "theft",
     "damaged by another part",
     "sold",
+    "moved to another car",
     "unknown",
 ]
+
+MOVED: Reason = "moved to another car"
+"""Reason of a part that goes on elsewhere, with an engine for example."""
 
 Ending = Literal["failed in use", "found at its limit", "died standing", "still good"]
 """How a spell ends: at one moment, between two looks, while the car stood, or without the part's own doing."""
@@ -73,6 +77,7 @@ BY_REASON: Mapping[Reason, Counts] = MappingProxyType(
                 "theft",
                 "damaged by another part",
                 "sold",
+                MOVED,
             ),
             Counts("still good", 0.0, _STILL_GOOD),
         ),

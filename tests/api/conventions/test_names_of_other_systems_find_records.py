@@ -43,6 +43,7 @@ NAMELESS = {
     "create_buying_list": "works something out and stores nothing",
     "create_fault_finding_closing": "the end of a fault-finding, which has its name",
     "create_fault_finding_step": "a line of a fault-finding, which has its name",
+    "create_moved_parts": "takes a name for each part, not for all",
     "rotate_webhook": "changes the secret of a webhook, which has its name",
 }
 """Bodies that are posted and make no record of their own, each with the reason why it takes no name."""

@@ -27,6 +27,11 @@ BODIES = {
     },
     "update_fleet": {"discount_rate": 0.02},
     "create_planned_use": {"what": "lay-up", "starts_on": "2030-11-01", "ends_on": "2031-03-31"},
+    "create_moved_parts": {
+        "from_vehicle_id": "another",
+        "moved_on": "2024-05-01",
+        "parts": [{"fitment_id": "one"}],
+    },
     "create_key": {"scope": "read"},
     "create_calendar": {"label": "workshop"},
     "create_digest_subscription": {"address": "walker@garage.example"},

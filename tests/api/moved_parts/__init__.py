@@ -1,0 +1,1 @@
+"""Tests of parts that move from one car to another."""

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from fastapi import Request  # noqa: TC002 - FastAPI reads it
 
-from api.bridge.ready import ready_for_cars
+from api.bridge.ready import Coming, ready_for_cars
 from api.history.schemas import FitmentCreate  # noqa: TC001 - FastAPI reads it
 from api.security import principal_of
 from api.storage.session import database_of
+from api.vehicles.schemas import VehicleUpdate  # noqa: TC001 - FastAPI reads it
 
 _READS = ("GET", "HEAD")
 
@@ -20,6 +21,14 @@ def car_ready(request: Request) -> None:
         ready_for_cars(database_of(request), principal_of(request).fleet_id, [place])
 
 
-def kind_ready(request: Request, body: FitmentCreate) -> None:
-    """Make ready what a part about to be fitted needs."""
-    ready_for_cars(database_of(request), principal_of(request).fleet_id, [], body.kind)
+def kind_ready(vehicle_id: str, request: Request, body: FitmentCreate) -> None:
+    """Make ready what a part about to be fitted needs on its car."""
+    coming = Coming(fitting=(vehicle_id, body.kind, body.grade))
+    ready_for_cars(database_of(request), principal_of(request).fleet_id, [], coming)
+
+
+def circumstances_ready(vehicle_id: str, request: Request, body: VehicleUpdate) -> None:
+    """Make ready what a car's parts need in the circumstances that it is about to be in."""
+    if body.circumstances:
+        coming = Coming(circumstances=body.circumstances)
+        ready_for_cars(database_of(request), principal_of(request).fleet_id, [vehicle_id], coming)

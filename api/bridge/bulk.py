@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 from pydantic_core import from_json
 
-from api.bridge import models, store
+from api.bridge.behind import store
+from api.bridge.circumstances import in_each
 from api.bridge.coefficients import Coefficients
 from api.bridge.keep import forecast
 from api.bridge.measured import OnPath
@@ -36,8 +37,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from api.bridge.behind.store import Behind
     from api.bridge.models import InForce
-    from api.bridge.store import Behind
     from api.jobs import Sessions
     from api.notices.dates import Because
     from api.storage.tables import Fitment
@@ -66,31 +67,43 @@ def bring_forward(
     Returns:
         How many cars they are of.
     """
-    make_ready(sessions.database, fleet_id, [kind])
+    with sessions.reading() as reading:
+        others = store.circumstances_of(reading, fleet_id, kind)
+    make_ready(sessions.database, fleet_id, [kind], [(kind, one) for one in others])
     with sessions() as session:
-        force = models.in_force(session, fleet_id, [kind])[kind]
+        forces = in_each(session, fleet_id, kind, others)
         limits = store.own_limits(session, fleet_id, kind)
     cars: set[str] = set()
-    said: Said = {}
     done = 0
+    for force in forces:
+        for rows in _brought(sessions, fleet_id, force, limits, because):
+            cars.update(row.vehicle_id for row in rows)
+            done += len(rows)
+            progress(done, 0, "forecasts brought forward")
+    return len(cars)
+
+
+def _brought(
+    sessions: Sessions, fleet_id: str, force: InForce, limits: Mapping[str, Fitment], because: Because
+) -> Iterator[Sequence[Behind]]:
+    """The forecasts of parts in the same circumstances, each lot once it has been brought forward."""
+    said: Said = {}
     with sessions.reading() as reading:
         for rows in store.forecasts_behind(
             reading,
             fleet_id,
-            kind,
+            force.kind.id,
             model_id=force.model_id,
             table=force.terms.fingerprint,
             apart=[] if force.differ is None else list(force.differ.multipliers),
             at_once=ROWS_IN_ONE_TRANSACTION,
+            circumstances=force.circumstances,
         ):
             with _uncollected(), sessions() as session:
                 made = forecasts(rows, force, limits, said)
                 store.write_forecasts(session, made)
                 dates.tell_ids(session, fleet_id, _moved(rows, made), because)
-            cars.update(row.vehicle_id for row in rows)
-            done += len(rows)
-            progress(done, 0, "forecasts brought forward")
-    return len(cars)
+            yield rows
 
 
 @contextmanager
@@ -133,7 +146,7 @@ def forecasts(
     reasons = _reasons(rates, [one["unit"] for one in kept], force, said)
     for i in np.flatnonzero(found.years < free.years):
         interval = held_to(force.table.at(float(rates[i])), caps[i], planned=force.table.planned)
-        reasons[i] = interval_words(interval, force.life.clocks, kept[i]["unit"])
+        reasons[i] = force.said + interval_words(interval, force.life.clocks, kept[i]["unit"])
     plain = _plain(days)
     return [
         _singly(rows[i], kept[i], caps[i], force)
@@ -236,7 +249,9 @@ def _reasons(rates: Array, units: Sequence[str], force: InForce, said: Said) -> 
     keys = list(zip((np.round(rates / step) * step).tolist(), units, strict=True))
     new = list(set(keys) - said.keys())
     for (near, unit), interval in zip(new, force.table.at_each([near for near, _ in new]), strict=True):
-        said[near, unit] = interval_words(interval, force.life.clocks, cast("DistanceUnit", unit))
+        said[near, unit] = force.said + interval_words(
+            interval, force.life.clocks, cast("DistanceUnit", unit)
+        )
     return [said[key] for key in keys]
 
 

@@ -38,9 +38,9 @@ def interval_of(force: InForce, rate: float) -> Interval:
 
 
 def said_of(force: InForce) -> str:
-    """How the car differs, for the reason; nothing where it is like the others."""
+    """What is told of the car, and how it differs, for the reason; nothing where it is like the others."""
     if force.own_car is None or force.differ is None:
-        return ""
+        return force.said
     one = force.differ.multipliers[force.own_car]
     does = "eats such parts" if one["mean"] > 1 else "is easy on such parts"
-    return f"This car {does}: {one['words']}. "
+    return f"{force.said}This car {does}: {one['words']}. "

@@ -7,7 +7,7 @@ others stay out: what died on the same cars before they were watched is not know
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,15 +15,17 @@ import numpy as np
 from planner.catalogue import load_catalogue
 from planner.errors import FitError
 from planner.life.frailty import fit_with_cars
+from planner.life.in_circumstances import life_in
 from planner.life.model import Life
 from planner.life.prior import book_prior
 from planner.life.times_life import life_times
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from api.bridge.learn import Learnt
     from api.bridge.terms import Terms
+    from planner.life.in_circumstances import Multiplier
 
 KEY = "cars_differ"
 """Where it stands in a stored life's content."""
@@ -67,6 +69,10 @@ class CarsDiffer:
     def to_json(self) -> dict[str, Any]:
         """As a stored life's content keeps it."""
         return {**vars(self), "life": self.life.to_dict()}
+
+    def under(self, multipliers: Sequence[Multiplier]) -> CarsDiffer:
+        """The same for parts in circumstances that multiply their lives."""
+        return replace(self, life=life_in(self.life, multipliers))
 
     def life_on(self, vehicle_id: str) -> Life | None:
         """The life of a part on one car; None where the car is like the others."""

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from api.bridge import gather, store
 from api.bridge.car_interval import on_car, said_of
+from api.bridge.circumstances import InCircumstances
 from api.bridge.clocks import UNREPAIRED, counted, stand_in
 from api.bridge.coefficients import Coefficients
 from api.bridge.measured import on_path, seen
@@ -86,7 +87,7 @@ def _replan(
     wanted = {
         part.row.kind for car in cars for part in car.in_service if kinds is None or part.row.kind in kinds
     }
-    force = in_force(session, fleet_id, wanted)
+    lives = InCircumstances(session, fleet_id, in_force(session, fleet_id, wanted))
     usages = store.usage(session, fleet_id, vehicle_ids)
     forecasts = store.forecasts(session, fleet_id, vehicle_ids)
     plans = planned_by_car(session, fleet_id, vehicle_ids)
@@ -101,7 +102,7 @@ def _replan(
         parts = [part for part in car.in_service if part.row.kind in wanted]
         for part in parts:
             row = forecasts.pop(part.row.id, None)
-            own = force[part.row.kind]
+            own = lives.of(part.row.kind, car.row.circumstances, part.row.grade)
             since = counted(part.history, track, today, own.repairs)
             _keep_forecast(session, part, since, usage, own, row, car.row.sell_on)
     if kinds is None:
@@ -170,13 +171,17 @@ def _keep_forecast(
     mark = None if found is None else found.mark
     if (
         row is not None
-        and (row.model_id, row.as_of) == (force.model_id, usage.as_of)
+        and (row.model_id, row.circumstances, row.as_of) == (force.model_id, force.circumstances, usage.as_of)
         and Coefficients.from_json(row.coefficients).rests_on(since, usage, force, cap, unit, mark, sell_on)
     ):
         return
     own = None if found is None or since.age_unknown else on_path(found, force, unit)
     values = forecast(since, usage, on_car(force, part.row.vehicle_id), cap, unit, OwnCar(sell_on, own))
-    values |= {"kind": part.row.kind, "model_id": force.model_id}
+    values |= {
+        "kind": part.row.kind,
+        "model_id": force.model_id,
+        "circumstances": force.circumstances,
+    }
     if row is None:
         fitted = part.row
         row = Forecast(fleet_id=fitted.fleet_id, fitment_id=fitted.id, vehicle_id=fitted.vehicle_id, **values)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -12,16 +12,19 @@ from api.bridge.book_lives import LIFE_SCHEMA, book_fingerprint
 from api.bridge.masked import Masked, joined_events, masked_causes
 from api.bridge.repaired import learnt_shares, repairs_in_fit, to_json
 from api.bridge.terms import digest
+from api.bridge.told import Told, worse_from_new
 from api.fleets.today import today_of
+from planner.catalogue import load_catalogue
 from planner.history.conversion import LeftOut, spells_from
 from planner.history.evidence import counts_as
 from planner.history.rows import FAILED_AT_ONCE
 from planner.history.spells import Spells
 from planner.history.undated import UndatedSpells
 from planner.life.joined_rows import SharedEvents, undated_rows_of
+from planner.life.usual_clocks import on_usual_clocks
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
     from numpy.typing import NDArray
@@ -64,6 +67,9 @@ class Learnt:
         cars: which car each row of the spells is of.
         failed_at_once: weight of the parts that failed within days of their fitting; they are among those left out.
         repairs: what each repair leaves of the wear, by its name; the spells of repaired parts stand on clocks set back so.
+        told: the modifiers that can bear on such parts.
+        keys: in which circumstances each row of the spells is, as `api.bridge.circumstances` names them.
+        by_book: how many parts of unknown day or with a shared complaint were set on the usual clocks by the book's multipliers.
     """
 
     spells: Spells | None
@@ -74,6 +80,31 @@ class Learnt:
     cars: NDArray[np.str_]
     failed_at_once: float = 0.0
     repairs: dict[str, RepairShare] = field(default_factory=dict)
+    told: Told | None = None
+    keys: tuple[str, ...] = ()
+    by_book: int = 0
+
+    def on_usual_clocks(self, learnt: Mapping[str, float] | None = None) -> Learnt:
+        """The same with each dated row on the clocks that it would show in the usual circumstances.
+
+        Args:
+            learnt: multipliers on life by modifier; the book's middle for the others.
+        """
+        if self.spells is None or self.told is None or not any(self.keys):
+            return self
+        factors = self.told.factors(self.keys, learnt or {})
+        return replace(self, spells=on_usual_clocks(self.spells, factors))
+
+    @property
+    def not_worse_from_new(self) -> Learnt:
+        """The same without parts of a grade of which more are bad from the shelf."""
+        worse = worse_from_new(self.keys)
+        if self.spells is None or not worse.any():
+            return self
+        left = np.flatnonzero(~worse)
+        spells = self.spells.take(left) if len(left) else None
+        keys = tuple(self.keys[row] for row in left)
+        return replace(self, spells=spells, cars=self.cars[left], keys=keys)
 
     @property
     def empty(self) -> bool:
@@ -112,7 +143,9 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms, *, own: bool
     shares = learnt_shares(session, fleet_id, kind, terms, today) if own else {}
     repairs = repairs_in_fit(shares, terms)
     lives = _Lives(session, fleet_id)
-    spells: list[tuple[Spells, NDArray[np.str_]]] = []
+    told = Told.of(load_catalogue()[kind], terms.clocks, book=carried)
+    keys: dict[str, str] = {}
+    spells: list[_Rows] = []
     undated: list[UndatedSpells] = []
     masked: list[Masked] = []
     left_out: list[LeftOut] = []
@@ -128,16 +161,22 @@ def learn(session: Session, fleet_id: str, kind: str, terms: Terms, *, own: bool
             repairs=repairs,
         )
         left_out.extend(found.left_out)
-        at_once += _failed_at_once(parts, found)
-        shared = masked_causes(batch, kind, found, lives.of, today) if carried else []
+        own_keys = told.keys(batch)
+        keys |= own_keys
+        at_once += _failed_at_once(parts, found, own_keys)
+        shared = told.masked(masked_causes(batch, kind, found, lives.of, today), own_keys) if carried else []
         masked.extend(shared)
-        spells.extend(_without(found, shared, batch))
+        spells.extend(_without(found, shared, batch, own_keys))
         if found.undated is not None:
-            undated.append(found.undated)
+            undated.append(told.undated(found.undated, own_keys))
     kept, dropped = _sampled(UndatedSpells.concat(undated).in_order() if undated else None)
     left_out.extend(dropped)
-    dated, cars = _in_order(spells)
-    return Learnt(dated, kept, joined_events(masked), tuple(left_out), today, cars, at_once, shares)
+    rows = _in_order(spells)
+    joined = [*(() if kept is None else set(kept.refs)), *(ref for one in masked for ref in one.refs)]
+    return Learnt(
+        rows.spells, kept, joined_events(masked), tuple(left_out), today, rows.cars, at_once, shares,
+        told, tuple(rows.keys.tolist()), sum(ref in keys for ref in joined),
+    )  # fmt: skip
 
 
 def fingerprint_of(kind: str, terms: Terms, learnt: Learnt) -> str:
@@ -156,8 +195,17 @@ def fingerprint_of(kind: str, terms: Terms, learnt: Learnt) -> str:
             left_out,
             to_json(learnt.repairs),
             np.unique(learnt.cars, return_inverse=True)[1].tolist(),
+            *_told(learnt),
         ]
     )  # fmt: skip
+
+
+def _told(learnt: Learnt) -> list[Any]:
+    """What of circumstances the life is made from; nothing where none were told."""
+    if learnt.told is None or not (any(learnt.keys) or learnt.by_book):
+        return []
+    book = [[one.name, one.clocks, one.factor, one.spread] for one in learnt.told.modifiers]
+    return [[list(learnt.keys), learnt.by_book, book]]
 
 
 def nothing_said(prior: LifePrior) -> Spells:
@@ -170,8 +218,10 @@ def nothing_said(prior: LifePrior) -> Spells:
     return Spells.on_age(years or [], [np.inf], years, _NO_WEIGHT)
 
 
-def _failed_at_once(parts: Sequence[PartHistory], found: SpellsResult) -> float:
+def _failed_at_once(parts: Sequence[PartHistory], found: SpellsResult, keys: Mapping[str, str]) -> float:
+    """Of parts that are not of a grade of which more are bad from the shelf."""
     refs = {one.ref for one in found.left_out if one.reason == FAILED_AT_ONCE}
+    refs -= {ref for ref in refs if worse_from_new([keys.get(ref, "")])[0]}
     gone = [part.removal for part in parts if part.removal is not None and part.fitment.ref in refs]
     return sum(counts_as(one.reason, one.cured, one.changed_together).event_weight for one in gone)
 
@@ -191,27 +241,40 @@ class _Lives:
         return self._known[kind]
 
 
+class _Rows(NamedTuple):
+    """Rows with the car and the circumstances of each."""
+
+    spells: Spells | None
+    cars: NDArray[np.str_]
+    keys: NDArray[np.str_]
+
+
 def _without(
-    found: SpellsResult, shared: Sequence[Masked], batch: Sequence[Car]
-) -> list[tuple[Spells, NDArray[np.str_]]]:
-    """The spells but for the rows that shared events stand in for, each with its car."""
+    found: SpellsResult, shared: Sequence[Masked], batch: Sequence[Car], keys: Mapping[str, str]
+) -> list[_Rows]:
+    """The spells but for the rows that shared events stand in for, each with its car and circumstances."""
     if found.spells is None:
         return []
     left = np.ones(len(found.spells), dtype=np.bool_)
     left[[number for one in shared for number in one.rows]] = False
     car_of = {part.row.id: car.row.id for car in batch for part in car.parts}
     cars = np.empty(len(left), dtype="U36")
+    own = np.full(len(left), "", dtype=f"U{max(map(len, keys.values()), default=1)}")
     for one in found.rows:
         cars[list(one.rows)] = car_of[one.ref]
-    return [(found.spells.take(left), cars[left])] if left.any() else []
+        own[list(one.rows)] = keys.get(one.ref, "")
+    return [_Rows(found.spells.take(left), cars[left], own[left])] if left.any() else []
 
 
-def _in_order(parts: Sequence[tuple[Spells, NDArray[np.str_]]]) -> tuple[Spells | None, NDArray[np.str_]]:
+def _in_order(parts: Sequence[_Rows]) -> _Rows:
+    """All of them sorted by what they say; of rows that say the same, by their circumstances."""
     if not parts:
-        return None, np.empty(0, dtype="U36")
-    together = Spells.concat([spells for spells, _ in parts])
-    order = together.order
-    return together.take(order), np.concatenate([cars for _, cars in parts])[order]
+        return _Rows(None, np.empty(0, dtype="U36"), np.empty(0, dtype="U1"))
+    together = Spells.concat([part.spells for part in parts if part.spells is not None])
+    cars, keys = (np.concatenate([part[column] for part in parts]) for column in (1, 2))
+    by_key = np.argsort(keys, kind="stable")
+    order = by_key[together.take(by_key).order]
+    return _Rows(together.take(order), cars[order], keys[order])
 
 
 def _sampled(undated: UndatedSpells | None) -> tuple[UndatedSpells | None, list[LeftOut]]:

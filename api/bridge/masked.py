@@ -7,7 +7,7 @@ cannot be told stays with equal shares, as `spells_from` gives them.
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +17,7 @@ from planner.history.conversion import spells_from
 from planner.history.shared_events import shared_events
 from planner.history.spells import Spells
 from planner.life.joined_rows import SharedEvents
+from planner.life.usual_clocks import on_usual_clocks
 from planner.usage import UsagePrior
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from planner.history.conversion import RowsOf, SpellsResult
     from planner.history.part_history import PartHistory
     from planner.history.shared_events import SharedEvent
+    from planner.history.spells import FloatArray
     from planner.life.model import Life
 
     LifeOf = Callable[[str], Life]
@@ -41,12 +43,19 @@ class Masked:
         spells: its parts as exact rows at their removals, weight 1, (n,).
         fit: how well each fits the complaint, (n,).
         others: Σ fit·hazard of the other kinds' parts, per year (per km where distance is this kind's only clock).
+        refs: the fitment of each of its parts, (n,).
     """
 
     rows: tuple[int, ...]
     spells: Spells
     fit: tuple[float, ...]
     others: float
+    refs: tuple[str, ...]
+
+    def on_usual_clocks(self, factors: FloatArray) -> Masked:
+        """The same with clocks divided by multipliers on life, (n, clocks); hazards stay per year (per km) as it went by."""
+        fit = tuple(float(one) for one in np.asarray(self.fit) / factors[:, -1])
+        return replace(self, spells=on_usual_clocks(self.spells, factors), fit=fit)
 
 
 def masked_causes(
@@ -125,7 +134,7 @@ def _masked(
         others /= rate
     at_removal = Spells(exact.km, exact.years, np.ones(len(exact)), exact.km_per_year)
     numbers = tuple(number for each in rows for number in each)
-    return Masked(numbers, at_removal, tuple(one.fit for one in mine), others)
+    return Masked(numbers, at_removal, tuple(one.fit for one in mine), others, tuple(one.ref for one in mine))
 
 
 def _rate(history: PartHistory) -> float:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 from api.bridge import repaired, store, tables
 from api.bridge.book_lives import LIFE_SCHEMA, book_fingerprint, book_life_of
 from api.bridge.cars_differ import KEY as DIFFER
 from api.bridge.cars_differ import CarsDiffer
+from api.bridge.effects import Taught
 from api.bridge.kept import Kept
 from api.bridge.terms import Terms, terms_of
 from api.fleets.store import discount_rate
@@ -19,7 +21,7 @@ from planner.history.virtual_age import AS_OLD_AS_BEFORE, VirtualAge
 from planner.life.model import Life
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from sqlmodel import Session
 
@@ -37,8 +39,29 @@ COUNTS = "counts"
 NEW_PARTS = "new_part_fault"
 """Where it keeps how many new parts are bad, as the fleet's records say; absent where they say nothing."""
 
+TAUGHT = "circumstances"
+"""Where it keeps what the records taught of multipliers on life; absent where they say nothing."""
+
+BY_BOOK = "on_usual_clocks_by_book"
+"""Where it keeps how many parts in circumstances were set on the usual clocks by the book's multipliers, nothing being learnt of theirs."""
+
 MOST_LEFT_OUT_KEPT = 200
 """How many left-out histories are kept by name beside a life; all are counted."""
+
+
+@dataclass(frozen=True)
+class Whence:
+    """Where lives in circumstances come from.
+
+    Attributes:
+        fingerprint: of what the kind's life was made from.
+        learnt: what its records taught of multipliers on life, by modifier; the book speaks for the others.
+        repairs: what each repair leaves of the wear, as its records say.
+    """
+
+    fingerprint: str
+    learnt: Mapping[str, Taught] = field(default_factory=dict)
+    repairs: Mapping[str, RepairShare] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -55,6 +78,9 @@ class InForce:
         differ: how much the cars differ, where the records say so.
         own_car: the car whose own life this is; None: the kind's.
         repairs: how far repairs set back the clocks of such parts.
+        whence: what the kind's life was made from, and what its records taught of circumstances.
+        circumstances: in which such parts are, as `api.bridge.circumstances` names them; "": the usual ones.
+        said: of the circumstances, the beginning of a reason; "" in the usual ones.
     """
 
     kind: PartKind
@@ -66,6 +92,9 @@ class InForce:
     differ: CarsDiffer | None = None
     own_car: str | None = None
     repairs: VirtualAge = AS_OLD_AS_BEFORE
+    whence: Whence = field(default_factory=lambda: Whence(""))
+    circumstances: str = ""
+    said: str = ""
 
 
 _stored: Kept[Stored] = Kept(most=1000)
@@ -86,11 +115,11 @@ def in_force(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[st
         terms = terms_in_force(kind, settings.get(name), discount, current.get(name))
         row = current.get(name) or _store_book(session, fleet_id, kind, terms)
         life = life_of(row)
-        table = tables.in_force(session, row, life, terms)
+        table = tables.in_force(session, row, terms, partial(tables.made, row, life, terms))
         repairs = repaired.repairs_in_forecasts(repairs_of(row), life, safety=kind.safety)
         found[name] = InForce(
-            kind, terms, row.id, source_of(row), life, table, differ_of(row), repairs=repairs
-        )
+            kind, terms, row.id, source_of(row), life, table, differ_of(row), repairs=repairs, whence=whence_of(row)
+        )  # fmt: skip
     return found
 
 
@@ -118,8 +147,10 @@ def store_model(
     source: Source,
     fingerprint: str,
     left_out: Sequence[LeftOut] = (),
+    circumstances: str = "",
+    beside: Mapping[str, Any] | None = None,
 ) -> LifeModel:
-    """Put a life in force for a kind; the one before stays stored and is no longer current.
+    """Put a life in force for a kind, in its circumstances; the one before stays stored and is no longer current.
 
     Args:
         session: a session that writes.
@@ -129,16 +160,19 @@ def store_model(
         source: "book" or "fitted".
         fingerprint: of what it was made from.
         left_out: histories that gave no row, and why; kept beside the life's own JSON.
+        circumstances: in which such parts are; "": the usual ones.
+        beside: what else is kept there.
     """
-    for old in store.current_models(session, fleet_id, [kind]).values():
+    for old in store.current_models(session, fleet_id, [kind], circumstances).values():
         old.current = False
         session.add(old)
     session.flush()
     row = LifeModel(
         fleet_id=fleet_id,
         kind=kind,
+        circumstances=circumstances,
         source=source,
-        content={**life.to_dict(), "left_out": _left_out(left_out)},
+        content={**life.to_dict(), "left_out": _left_out(left_out), **(beside or {})},
         fingerprint=fingerprint,
         schema_number=LIFE_SCHEMA,
     )
@@ -161,6 +195,7 @@ class Stored:
     new_part_fault: float | None = None
     differ: CarsDiffer | None = None
     repairs: dict[str, RepairShare] = field(default_factory=dict)
+    taught: dict[str, Taught] = field(default_factory=dict)
 
     def on_car(self, vehicle_id: str) -> Life:
         """The life of a part on one car: its own where the car has earned a multiplier, else the kind's."""
@@ -187,6 +222,11 @@ def repairs_of(row: LifeModel) -> dict[str, RepairShare]:
     return _of(row).repairs
 
 
+def whence_of(row: LifeModel | None, book: str = "") -> Whence:
+    """Where lives in circumstances come from: a stored life, or where none is stored the book's by its fingerprint."""
+    return Whence(book) if row is None else Whence(row.fingerprint, _of(row).taught, _of(row).repairs)
+
+
 def _of(row: LifeModel) -> Stored:
     def load() -> Stored:
         learnt = row.content.get(NEW_PARTS)
@@ -196,6 +236,7 @@ def _of(row: LifeModel) -> Stored:
             None if learnt is None else float(learnt["mean"]),
             CarsDiffer.from_json(row.content.get(DIFFER)),
             repaired.from_json(row.content.get(repaired.KEY)),
+            {name: Taught.from_json(one) for name, one in row.content.get(TAUGHT, {}).items()},
         )
 
     return _stored.get(row.id, load)
@@ -214,6 +255,11 @@ def counts_of(row: LifeModel | None) -> dict[str, int]:
     """How many parts of unknown day were integrated over, and how many shared complaints weighed; 0 where nothing was kept."""
     kept = {} if row is None else row.content.get(COUNTS, {})
     return {name: int(kept.get(name, 0)) for name in ("integrated_over", "shared_events")}
+
+
+def by_book_of(row: LifeModel | None) -> int:
+    """How many parts in circumstances of their own went into a life by the book's multipliers."""
+    return 0 if row is None else int(row.content.get(BY_BOOK, 0))
 
 
 def source_of(row: LifeModel) -> Source:

@@ -6,12 +6,14 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Self
 
 from api.bridge import curves, models, repaired, shared, store, tables
-from api.bridge.book_lives import book_life_of
+from api.bridge.behind import store as behind_store
 from api.bridge.bulk import bring_forward
 from api.bridge.cars_differ import KEY as DIFFER
 from api.bridge.cars_differ import cars_differ
+from api.bridge.circumstances import in_each
+from api.bridge.fitted import fitted
 from api.bridge.keep import replan
-from api.bridge.learn import FIT_DRAWS, FIT_SEED, fingerprint_of, learn, nothing_said
+from api.bridge.learn import FIT_DRAWS, FIT_SEED, fingerprint_of, learn
 from api.bridge.new_parts import new_parts
 from api.bridge.ready import make_ready
 from api.bridge.terms import digest
@@ -21,9 +23,6 @@ from api.notices import due_soon
 from api.storage import dialect
 from api.webhooks import outbox
 from planner.catalogue import load_catalogue
-from planner.errors import TooFewFailures
-from planner.life.fit import fit_life
-from planner.life.prior import book_prior
 
 if TYPE_CHECKING:
     from sqlmodel import Session
@@ -104,22 +103,27 @@ class _Fit:
     def of(
         cls, kind: str, terms: Terms, learnt: Learnt, fingerprint: str, known: shared.Others | None
     ) -> Self:
-        life, source = _fitted(kind, terms, learnt, known)
+        found = fitted(kind, terms, learnt, known)
+        usual = learnt.on_usual_clocks(found.factors)
         beside: dict[str, Any] = {
-            curves.KEY: curves.records_alone(learnt.spells),
+            curves.KEY: curves.records_alone(usual.spells),
             models.COUNTS: learnt.counts,
             SHARED: None if known is None else known.counts,
         }
-        faults = new_parts(kind, terms, learnt, life)
+        if found.taught or found.by_book:
+            beside[models.TAUGHT] = {name: one.to_json() for name, one in found.taught.items()}
+            beside[models.BY_BOOK] = found.by_book
+        faults = new_parts(kind, terms, usual.not_worse_from_new, found.life)
         if faults is not None:
             beside[models.NEW_PARTS] = asdict(faults)
             terms = terms.with_fault(faults.mean)
-        differ = cars_differ(kind, terms, learnt, seed=FIT_SEED, draws=FIT_DRAWS)
+        differ = cars_differ(kind, terms, usual, seed=FIT_SEED, draws=FIT_DRAWS)
         if differ is not None:
             beside[DIFFER] = differ.to_json()
         if learnt.repairs:
             beside[repaired.KEY] = repaired.to_json(learnt.repairs)
-        return cls(kind, terms, learnt, fingerprint, life, source, tables.make(life, terms), beside)
+        table = tables.make(found.life, terms)
+        return cls(kind, terms, learnt, fingerprint, found.life, found.source, table, beside)
 
 
 def _stands(session: Session, fleet_id: str, kind: str) -> LifeModel | None:
@@ -201,17 +205,17 @@ def bring_up_to_date(
     """
     done = bring_forward(sessions, fleet_id, kind, progress, because)
     while True:
-        make_ready(sessions.database, fleet_id, [kind])
+        with sessions.reading() as reading:
+            others = behind_store.circumstances_of(reading, fleet_id, kind)
+        make_ready(sessions.database, fleet_id, [kind], [(kind, one) for one in others])
         with sessions() as session:
             today = today_of(session, fleet_id)
-            force = models.in_force(session, fleet_id, [kind])[kind]
-            behind = store.vehicles_behind(
-                session,
-                fleet_id,
-                kind,
-                model_id=force.model_id,
-                table=force.terms.fingerprint,
-                limit=CARS_IN_ONE_TRANSACTION,
+            rests = [
+                behind_store.Rests(one.circumstances, one.model_id, one.terms.fingerprint)
+                for one in in_each(session, fleet_id, kind, others)
+            ]
+            behind = behind_store.vehicles_behind(
+                session, fleet_id, kind, rests=rests, limit=CARS_IN_ONE_TRANSACTION
             )
             store.hold_vehicles(session, fleet_id, behind)
             replan(session, fleet_id, behind, today, kinds=[kind], because=because)
@@ -220,21 +224,6 @@ def bring_up_to_date(
             return done
         done += len(behind)
         progress(done, 0, "cars re-planned")
-
-
-def _fitted(kind: str, terms: Terms, learnt: Learnt, known: shared.Others | None) -> tuple[Life, Source]:
-    if learnt.empty and known is None:
-        if terms.prior == "none":
-            raise TooFewFailures(
-                "no history of this kind can be used: without a prior there is nothing to fit"
-            )
-        return book_life_of(kind, terms.clocks), "book"
-    if terms.prior == "none" and learnt.spells is not None:
-        return fit_life(learnt.spells, None, seed=FIT_SEED, draws=FIT_DRAWS), "fitted"
-    book = book_prior(load_catalogue()[kind], terms.clocks)
-    prior = book if known is None else shared.prior_of(kind, terms, known)
-    spells = learnt.spells or nothing_said(prior)
-    return fit_life(spells, prior, seed=FIT_SEED, draws=FIT_DRAWS, joined=learnt.joined), "fitted"
 
 
 def _said(

@@ -66,7 +66,8 @@ def others(session: Session, fleet_id: str, kind: str, terms: Terms) -> Others |
     sharing = fleets_that_share(session)
     if terms.prior == "none" or fleet_id not in sharing:
         return None
-    found = [learn(session, other, kind, terms, own=False).spells for other in sharing if other != fleet_id]
+    learnt = [learn(session, other, kind, terms, own=False) for other in sharing if other != fleet_id]
+    found = [one.on_usual_clocks().spells for one in learnt]
     rows = sorted(
         ((digest(columns_of(one)), number, one) for number, one in enumerate(found) if one is not None),
         key=lambda entry: entry[:2],

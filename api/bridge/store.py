@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
-from sqlalchemy import String, and_, bindparam, delete, or_, update
-from sqlalchemy import cast as cast_sql
-from sqlalchemy import select as select_columns
+from sqlalchemy import delete
 from sqlalchemy.orm import defer
 from sqlmodel import col, select
 
@@ -24,10 +22,9 @@ from api.storage.tables import (
     Vehicle,
     VehicleUsage,
 )
-from api.storage.types import utc_now
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Sequence
+    from collections.abc import Collection, Sequence
     from datetime import date
 
     from sqlmodel import Session
@@ -87,35 +84,6 @@ def vehicles_with(session: Session, fleet_id: str, kind: str) -> list[str]:
     return sorted(session.exec(found))
 
 
-def vehicles_behind(
-    session: Session, fleet_id: str, kind: str, *, model_id: str, table: str, limit: int
-) -> list[str]:
-    """Ids of some cars whose forecast for a part of this kind rests on another model or interval table (by fingerprint)."""
-    up_to_date = (
-        select(Forecast.id)
-        .where(
-            Forecast.fleet_id == fleet_id,
-            Forecast.fitment_id == col(Fitment.id),
-            Forecast.model_id == model_id,
-            col(Forecast.coefficients)["table"].as_string() == table,
-        )
-        .exists()
-    )
-    found = (
-        select(Fitment.vehicle_id)
-        .where(
-            Fitment.fleet_id == fleet_id,
-            Fitment.kind == kind,
-            col(Fitment.in_service).is_(True),
-            ~up_to_date,
-        )
-        .distinct()
-        .order_by(Fitment.vehicle_id)
-        .limit(limit)
-    )
-    return list(session.exec(found))
-
-
 def vehicles_not_seen_from(
     session: Session, fleet_id: str, day: date, *, after: str, limit: int
 ) -> list[str]:
@@ -132,10 +100,18 @@ def settings(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[st
     return {row.kind: row for row in session.exec(found)}
 
 
-def current_models(session: Session, fleet_id: str, kinds: Collection[str]) -> dict[str, LifeModel]:
-    """The model in force by kind; kinds without any are left out. Its content is read when it is first asked for."""
+def current_models(
+    session: Session, fleet_id: str, kinds: Collection[str], circumstances: str = ""
+) -> dict[str, LifeModel]:
+    """The model in force by kind, in the usual circumstances or in others; kinds without any are left out.
+
+    Its content is read when it is first asked for.
+    """
     found = select(LifeModel).where(
-        LifeModel.fleet_id == fleet_id, col(LifeModel.kind).in_(kinds), col(LifeModel.current).is_(True)
+        LifeModel.fleet_id == fleet_id,
+        col(LifeModel.kind).in_(kinds),
+        LifeModel.circumstances == circumstances,
+        col(LifeModel.current).is_(True),
     )
     content = LifeModel.content
     return {row.kind: row for row in session.exec(found.options(defer(cast("Any", content))))}
@@ -185,108 +161,3 @@ def put_offs(session: Session, fleet_id: str, fitment_ids: Collection[str]) -> l
     """Keepers' decisions about some fitments."""
     found = select(PutOff).where(PutOff.fleet_id == fleet_id, col(PutOff.fitment_id).in_(fitment_ids))
     return list(session.exec(found))
-
-
-class Behind(NamedTuple):
-    """A forecast that rests on another life or other terms than those in force.
-
-    Attributes:
-        id: of the forecast.
-        version: of the row as it was read.
-        fitment_id, vehicle_id: of its part and car.
-        as_of: day for which it was worked out.
-        coefficients: as JSON text.
-        due_earliest, due_likely, due_latest, decides: as they stand.
-    """
-
-    id: str
-    version: int
-    fitment_id: str
-    vehicle_id: str
-    as_of: date
-    coefficients: str
-    due_earliest: date | None
-    due_likely: date | None
-    due_latest: date | None
-    decides: str
-
-
-def forecasts_behind(
-    session: Session,
-    fleet_id: str,
-    kind: str,
-    *,
-    model_id: str,
-    table: str,
-    apart: Collection[str],
-    at_once: int,
-) -> Iterator[list[Behind]]:
-    """Forecasts of a kind that rest on another model or interval table, some at a time, in one pass.
-
-    Parts that were measured or repaired are left out: their forecasts rest on their own histories as well.
-
-    Args:
-        session: a session that reads; it must stay open meanwhile.
-        fleet_id: whose.
-        kind: part kind.
-        model_id: the model in force.
-        table: fingerprint of the interval table in force.
-        apart: cars that go by a life of their own, left out too.
-        at_once: how many at a time.
-    """
-    up_to_date = and_(
-        col(Forecast.model_id).is_not_distinct_from(model_id),
-        col(Forecast.coefficients)["table"].as_string() == table,
-    )
-    columns = (
-        col(Forecast.id),
-        col(Forecast.version),
-        col(Forecast.fitment_id),
-        col(Forecast.vehicle_id),
-        col(Forecast.as_of),
-        cast_sql(col(Forecast.coefficients), String),
-        col(Forecast.due_earliest),
-        col(Forecast.due_likely),
-        col(Forecast.due_latest),
-        col(Forecast.decides),
-    )
-    found = select_columns(*columns).where(
-        col(Forecast.fleet_id) == fleet_id,
-        col(Forecast.kind) == kind,
-        col(Forecast.coefficients)["measured"].as_string().is_(None),
-        col(Forecast.coefficients)[("since", "set_back")].as_string().is_(None),
-        col(Forecast.vehicle_id).not_in(apart),
-        ~up_to_date,
-    )
-    rows = session.execute(found, execution_options={"yield_per": at_once})
-    for part in rows.partitions():
-        yield [Behind._make(row) for row in part]
-
-
-def own_limits(session: Session, fleet_id: str, kind: str) -> dict[str, Fitment]:
-    """The fitments of a kind in service that have a limit of their own."""
-    found = select(Fitment).where(
-        Fitment.fleet_id == fleet_id,
-        Fitment.kind == kind,
-        col(Fitment.in_service).is_(True),
-        or_(col(Fitment.cap_value).is_not(None), col(Fitment.cap_years).is_not(None)),
-    )
-    return {row.id: row for row in session.exec(found)}
-
-
-def write_forecasts(session: Session, rows: Sequence[dict[str, Any]]) -> None:
-    """Write columns of forecasts, each row named by ``row_id`` and ``row_version``.
-
-    A row that has changed since it was read stays as it is: whoever changed it re-planned it.
-    """
-    if not rows:
-        return
-    named = [name for name in rows[0] if name not in {"row_id", "row_version"}]
-    table = Forecast.__table__  # type: ignore[attr-defined]  # SQLModel sets it on table classes
-    values: dict[str, Any] = {name: bindparam(name) for name in named}
-    changed = update(table).where(
-        table.c.id == bindparam("row_id"), table.c.version == bindparam("row_version")
-    )
-    session.connection().execute(
-        changed.values(**values, version=table.c.version + 1, updated_at=utc_now()), rows
-    )

@@ -14,6 +14,8 @@ from planner.interval.tables import IntervalTable, interval_table
 from planner.interval.ways import ways_table
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from sqlmodel import Session
 
     from api.bridge.terms import Terms
@@ -25,11 +27,23 @@ _made: Kept[IntervalTable] = Kept(most=500)
 _of_books: Kept[IntervalTable] = Kept(most=500)
 
 
-def make(life: Life, terms: Terms) -> IntervalTable:
-    """The interval table of a life on these terms."""
-    table = interval_table(life, terms.costs, cap=terms.cap, max_risk=terms.max_risk, discount=terms.discount)
+def make(life: Life, terms: Terms, *, no_longer_than: Life | None = None) -> IntervalTable:
+    """The interval table of a life on these terms.
+
+    Args:
+        life: of the parts.
+        terms: costs, caps and limits.
+        no_longer_than: a life whose intervals are never exceeded; None: none.
+    """
+
+    def intervals(of: Life) -> IntervalTable:
+        return interval_table(
+            of, terms.costs, cap=terms.cap, max_risk=terms.max_risk, discount=terms.discount
+        )
+
     ways = ways_table(life, terms.costs, checking=terms.checking, thumb=terms.thumb, discount=terms.discount)
-    return replace(table, ways=ways)
+    usual = None if no_longer_than is None else intervals(no_longer_than)
+    return replace(intervals(life), ways=ways, no_longer_than=usual)
 
 
 def keep(session: Session, model: LifeModel, terms: Terms, table: IntervalTable) -> TableRow:
@@ -58,8 +72,17 @@ def of_book(kind: str, terms: Terms) -> IntervalTable:
     return _of_books.get(f"{fingerprint} {terms.fingerprint}", lambda: make(life, terms))
 
 
-def in_force(session: Session, row: LifeModel, life: Life, terms: Terms) -> IntervalTable:
-    """The stored table of a model on these terms; stored where the terms are new, and made where `make_ready` did not."""
+def in_force(
+    session: Session, row: LifeModel, terms: Terms, make_it: Callable[[], IntervalTable]
+) -> IntervalTable:
+    """The stored table of a model on these terms; stored where the terms are new, and made where nobody made it ready.
+
+    Args:
+        session: a session that writes.
+        row: the model.
+        terms: costs, caps and limits.
+        make_it: gives the table, made ready or made now.
+    """
 
     def load_or_make() -> IntervalTable:
         there = _there(session, row, terms)
@@ -68,11 +91,21 @@ def in_force(session: Session, row: LifeModel, life: Life, terms: Terms) -> Inte
             there = _there(session, row, terms)
         if there is not None:
             return there
-        made = _made.get(_key(row, terms), lambda: make(life, terms))
-        keep(session, row, terms, made)
-        return made
+        made_now = make_it()
+        keep(session, row, terms, made_now)
+        return made_now
 
     return _stored.get(_key(row, terms), load_or_make)
+
+
+def made(row: LifeModel, life: Life, terms: Terms) -> IntervalTable:
+    """The table of a stored life on these terms, made once per process."""
+    return once(_key(row, terms), lambda: make(life, terms))
+
+
+def once(name: str, make_it: Callable[[], IntervalTable]) -> IntervalTable:
+    """A table by the name of what it is made from, made once per process."""
+    return _made.get(name, make_it)
 
 
 def is_there(session: Session, row: LifeModel, terms: Terms) -> bool:
@@ -80,11 +113,6 @@ def is_there(session: Session, row: LifeModel, terms: Terms) -> bool:
     key = _key(row, terms)
     known = _stored.peek(key) is not None or _made.peek(key) is not None
     return known or _there(session, row, terms) is not None
-
-
-def make_ready(row: LifeModel, life: Life, terms: Terms) -> None:
-    """Make a table that a transaction will store."""
-    _made.get(_key(row, terms), lambda: make(life, terms))
 
 
 def _key(row: LifeModel, terms: Terms) -> str:

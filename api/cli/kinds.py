@@ -28,12 +28,18 @@ def _amounts(point: Row) -> list[str]:
     return [*([] if point["distance"] is None else [worded(point["distance"])]), *years]
 
 
+def circumstances(row: Row) -> str:
+    """What stretches or shortens the life of such parts, one after another."""
+    return "; ".join(one["words"] for one in row["circumstances"])
+
+
 LIFE = (
     Column("Kind", "kind"),
     Column("From", "source"),
     Column("Clocks", "clocks"),
     Column("A tenth have failed by", tenth),
     Column("Rests on", "evidence.words"),
+    Column("Circumstances", circumstances),
     Column("Left out", "left_out.count"),
     Column("Fitted", "fitted_at"),
 )

@@ -28,4 +28,6 @@ def rows(database: Database, fleet_id: str, name: str) -> Iterator[dict[str, Any
     paths = (*parent, "external_ref", *(leaf.path for leaf in leaves))
     with reading(database) as session:
         for record in store.records(session, fleet_id, kind, [leaf.column for leaf in leaves]):
-            yield {path: None if value == "" else value for path, value in zip(paths, record, strict=True)}
+            yield {
+                path: None if value in ("", []) else value for path, value in zip(paths, record, strict=True)
+            }

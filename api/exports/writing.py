@@ -56,6 +56,8 @@ def json_lines(rows: Iterator[dict[str, Any]]) -> Iterator[str]:
 
 
 def _cell(value: Any) -> Any:
+    if isinstance(value, list):
+        value = " ".join(value)
     if isinstance(value, bool):
         return "true" if value else "false"
     return neutralised(value) if isinstance(value, str) else "" if value is None else value

@@ -24,7 +24,9 @@ def fleet_for_change(session: Session, fleet_id: str) -> Fleet:
 
 def kinds_with_a_life(session: Session, fleet_id: str) -> list[str]:
     """Kinds of which a life of this fleet is in force."""
-    found = select(LifeModel.kind).where(LifeModel.fleet_id == fleet_id, col(LifeModel.current).is_(True))
+    found = select(LifeModel.kind).where(
+        LifeModel.fleet_id == fleet_id, LifeModel.circumstances == "", col(LifeModel.current).is_(True)
+    )
     return sorted(session.exec(found))
 
 

@@ -28,7 +28,8 @@ Position = Annotated[str, Field(max_length=80, examples=["front left", "cylinder
 MASKED = AGAINST_A_COMPLAINT
 """Reasons of a removal that leave open whether this part was guilty."""
 
-Grade = Annotated[str, Field(max_length=80, examples=["maker's", "aftermarket", "unbranded"])]
+GRADE = '"pattern": a cheap pattern part, which lasts as the catalogue says of those; any other text is kept and changes nothing'
+Grade = Annotated[str, Field(max_length=80, examples=["maker's", "aftermarket", "pattern"])]
 
 
 def _of_the_catalogue(name: str) -> str:
@@ -131,7 +132,7 @@ class FitmentCreate(Body):
     odometer: DistanceIn | None = Field(default=None, description="what the dial showed at the fitting")
     condition: Condition = "new"
     donor: Donor | None = Field(default=None, description="only for a second-hand part")
-    grade: Grade | None = None
+    grade: Grade | None = Field(default=None, description=GRADE)
     made_on: UncertainDateText | None = Field(default=None, description="from the part's own date code")
     original_chance: Annotated[float, Field(ge=0, le=1)] | None = Field(
         default=None,

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from sqlalchemy import or_
 from sqlmodel import col, select
 
-from api.storage.tables import Fitment, Inspection, OdometerReading, Removal, Repair
+from api.storage.tables import Fitment, Inspection, OdometerReading, Removal, Repair, Vehicle
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -46,11 +46,24 @@ def fitments_of(fleet_id: str, vehicle_id: str, *, in_service: bool | None = Non
     return found.order_by(col(Fitment.created_at), col(Fitment.id))
 
 
-def kinds_on_cars(session: Session, fleet_id: str, places: Sequence[str]) -> set[str]:
-    """The kinds of all parts that some cars have or had, each car named by its id or by that of a part on it."""
+class OnCar(NamedTuple):
+    """A part that a car has or had: its kind and grade, and the car's circumstances."""
+
+    kind: str
+    grade: str | None
+    circumstances: Sequence[str]
+
+
+def parts_on_cars(session: Session, fleet_id: str, places: Sequence[str]) -> list[OnCar]:
+    """All parts that some cars have or had, each car named by its id or by that of a part on it."""
     at = select(Fitment.vehicle_id).where(Fitment.fleet_id == fleet_id, col(Fitment.id).in_(places))
     on_them = or_(col(Fitment.vehicle_id).in_(places), col(Fitment.vehicle_id).in_(at))
-    return set(session.exec(select(Fitment.kind).where(Fitment.fleet_id == fleet_id, on_them).distinct()))
+    found = (
+        select(Fitment.kind, Fitment.grade, Vehicle.circumstances)
+        .join(Vehicle, col(Vehicle.id) == col(Fitment.vehicle_id))
+        .where(Fitment.fleet_id == fleet_id, on_them)
+    )
+    return [OnCar._make(row) for row in session.exec(found)]
 
 
 def fitment(session: Session, fleet_id: str, fitment_id: str) -> Fitment | None:

@@ -25,6 +25,7 @@ DayStyle = Literal["iso", "day first", "month first"]
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 _WHOLE = re.compile(r"[+-]?\d{1,18}", re.ASCII)
 _NUMERIC_DAY = re.compile(r"(\d{1,2})[./-](\d{1,2})[./-](\d{4})", re.ASCII)
+_BETWEEN_NAMES = re.compile(r"\s*[\s,;]\s*")
 _TRUTHS = dict.fromkeys(("true", "yes", "y", "1", "x"), True) | dict.fromkeys(
     ("false", "no", "n", "0"), False
 )
@@ -87,8 +88,9 @@ class Cells:
                 return int(cell) if _WHOLE.fullmatch(cell) else cell
             case "truth":
                 return _TRUTHS.get(cell.lower(), cell)
-            case "text":
-                return restored(cell)
+            case "text" | "names":
+                text = restored(cell)
+                return text if self.leaf.form == "text" else _BETWEEN_NAMES.split(text)
         return self._chosen(restored(cell))
 
     def _chosen(self, cell: str) -> str:

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from api.storage.tables.base import Record
 
 RecordKind = Literal["vehicles", "odometer-readings", "fitments", "inspections", "repairs", "removals"]
-Form = Literal["text", "judged", "number", "whole", "truth"]
-"""How a value is written: plain text; text that only the schema can judge (days, choices); numbers; truth."""
+Form = Literal["text", "judged", "number", "whole", "truth", "names"]
+"""How a value is written: plain text; text that only the schema can judge (days, choices); numbers; truth; a list of names."""
 
 
 @dataclass(frozen=True)
@@ -166,6 +166,8 @@ def _form(inner: Any, info: FieldInfo) -> Form:
     simple: dict[Any, Form] = {bool: "truth", int: "whole", float: "number"}
     if kind in simple:
         return simple[kind]
+    if get_origin(kind) is list:
+        return "names"
     only_lengths = all(
         isinstance(rule, MinLen | MaxLen) or not callable(getattr(rule, "func", None))
         for rule in _rules(info, inner)

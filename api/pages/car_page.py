@@ -16,7 +16,7 @@ from api.risks.service import Ahead, vehicle_risk
 from api.schedules import answers, store
 from api.storage.tables import Inspection, Removal, Repair
 from api.vehicles.service import found
-from planner.catalogue import load_catalogue
+from planner.catalogue import circumstances_of_cars, load_catalogue
 from planner.figures import Picture, TimelineRow, timeline
 
 if TYPE_CHECKING:
@@ -68,6 +68,7 @@ def content(session: Session, who: Principal, vehicle_id: str, as_of: date) -> d
     lines = history(session, who.fleet_id, vehicle_id)
     return {
         "car": vehicle,
+        "circumstances": [circumstances_of_cars()[name].name for name in vehicle.circumstances],
         "as_of": as_of,
         "items": items,
         "wears": wears(session, who, vehicle_id),

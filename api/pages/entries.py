@@ -93,6 +93,7 @@ CAR = Entry(
             "joined_on",
             "notes",
         ),
+        many=frozenset({"circumstances"}),
     ),
     _car,
 )

@@ -9,7 +9,7 @@ from api.history.lookups import found_fitment
 from api.pages.car_page import part_name
 from api.pages.kind_page import by_family
 from api.vehicles.service import found
-from planner.catalogue import load_catalogue
+from planner.catalogue import circumstances_of_cars, load_catalogue
 from planner.history.evidence import Reason
 from planner.history.records import Condition, Finding, IgnitionSystem, RepairAction
 
@@ -61,8 +61,11 @@ def around(session: Session, who: Principal, form: str, place: str) -> Around:
     """
     today = {} if form not in _DATED else {_DATED[form]: who.today().isoformat()}
     if form == "car":
-        systems = {"systems": get_args(IgnitionSystem)}
-        return Around(systems, {"distance_unit": "km", "joined_on": who.today().isoformat()})
+        told = {
+            "systems": get_args(IgnitionSystem),
+            "circumstances": [(one.id, one.name) for one in circumstances_of_cars().values()],
+        }
+        return Around(told, {"distance_unit": "km", "joined_on": who.today().isoformat()})
     if form in ("reading", "fitment"):
         car = found(session, who.fleet_id, place)
         return Around(_of_car(car), {**today, **_units(car), "condition": "new"})

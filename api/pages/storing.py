@@ -6,7 +6,7 @@ import hashlib
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from api.bridge.ready import ready_for_cars
+from api.bridge.ready import Coming, ready_for_cars
 from api.history.schemas import FitmentCreate
 from api.storage import answers, dialect
 from api.storage.session import database_of, writing
@@ -32,7 +32,7 @@ def store(request: Request, who: Principal, place: str, entry: Entry, sent: Mapp
     """
     body = entry.form.body(sent)
     name = _name(who, request.url.path, sent)
-    ready_for_cars(database_of(request), who.fleet_id, [place], *_kinds(body))
+    ready_for_cars(database_of(request), who.fleet_id, [place], _coming(place, body))
     with writing(database_of(request)) as session:
         if name is None:
             return entry.store(session, who, place, body)
@@ -54,9 +54,9 @@ def store(request: Request, who: Principal, place: str, entry: Entry, sent: Mapp
         return address
 
 
-def _kinds(body: object) -> tuple[str, ...]:
-    """The kind of a part that the form fits."""
-    return (body.kind,) if isinstance(body, FitmentCreate) else ()
+def _coming(place: str, body: object) -> Coming:
+    """The part that the form fits to its car."""
+    return Coming(fitting=(place, body.kind, body.grade)) if isinstance(body, FitmentCreate) else Coming()
 
 
 def _name(who: Principal, path: str, sent: Mapping[str, str]) -> str | None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from api.bridge import models, repaired
 from api.bridge.book_lives import book_life_of
+from api.bridge.effects import listed
 from api.bridge.terms import Terms, terms_of
 from api.bridge.words import distance, evidence_words, significant
 from api.part_kinds.life_schemas import LifeOut
@@ -23,6 +24,11 @@ if TYPE_CHECKING:
     from planner.units import DistanceUnit
 
 LIMITS_LEVEL = 0.8
+
+BY_BOOK = (
+    " {parts} by the book's multipliers: their day is unknown, they shared a complaint with others, or the records cannot carry a "
+    "fit of both."
+)
 
 SAFETY_REPAIRS = "This is a safety part: no date of it counts on a repair."
 
@@ -83,6 +89,7 @@ def life_out(
             "new_parts": _new_parts(row),
             "cars_differ": _cars_differ(row),
             "repairs": _repairs(kind, row, life),
+            "circumstances": _circumstances(kind, row, life),
             "left_out": {"count": 0, "named": []} if row is None else row.content["left_out"],
             "fitted_at": row.created_at if row is not None and source == "fitted" else None,
         }
@@ -94,6 +101,10 @@ def _evidence(life: Life, row: LifeModel | None) -> dict[str, Any]:
     words = evidence_words(
         life.evidence, integrated_over=counts["integrated_over"], shared_events=counts["shared_events"]
     )
+    by_book = models.by_book_of(row)
+    if by_book:
+        one, many = "1 part in circumstances of its own counts", "parts in circumstances of their own count"
+        words += BY_BOOK.format(parts=one if by_book == 1 else f"{by_book} {many}")
     return {**vars(life.evidence), **counts, "words": words}
 
 
@@ -139,6 +150,11 @@ def _repairs(kind: PartKind, row: LifeModel | None, life: Life) -> dict[str, Any
         return None
     said = repaired.said({} if row is None else models.repairs_of(row), life.clocks[0])
     return said | {"words": f"{said['words']} {SAFETY_REPAIRS}"} if kind.safety else said
+
+
+def _circumstances(kind: PartKind, row: LifeModel | None, life: Life) -> list[dict[str, Any]]:
+    """What the catalogue's modifiers do to this life; nothing to one that was fitted without the book."""
+    return [] if life.prior is None else listed(kind, life.clocks, models.whence_of(row).learnt)
 
 
 def _distance_law(life: Life, unit: DistanceUnit) -> dict[str, Any] | None:

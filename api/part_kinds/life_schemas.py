@@ -173,11 +173,42 @@ class AgainstBookOut(Answer):
     words: str
 
 
+class CircumstanceOut(Answer):
+    """What one setting does to parts of a kind: the multiplier on their life, of which the kind's life itself is free.
+
+    Attributes:
+        id: as a car names it among its circumstances; where `grade` is given, a part names it by that grade instead.
+        clocks: that it stretches or shortens, as far as this life has them.
+        factor: on the scale of those clocks: 0.5 is half the usual life.
+        low, high: between these in four cases of five.
+        source: "book": the catalogue's range; "learnt": from this fleet's records, in the fit of the kind's life.
+        histories, failures: of parts in such circumstances that it was learnt from; 0 by the book.
+        new_part_fault: chance that a new part of such a grade is bad, where that is more than the kind's; null: no word on it.
+        provenance: of the book's range.
+    """
+
+    id: str
+    name: str
+    grade: str | None
+    clocks: list[ClockName]
+    factor: float
+    low: float
+    high: float
+    source: Literal["book", "learnt"]
+    histories: float
+    failures: float
+    new_part_fault: float | None
+    provenance: str
+    words: str
+
+
 class LifeOut(Answer):
     """The life of one kind that this fleet's answers rest on.
 
     Attributes:
         against_book: whether records and book agree; null where only one of them speaks.
+        circumstances: what the catalogue knows to stretch or shorten the life of such parts, told of a car or of a part's grade;
+            empty where it knows of nothing, and where the life was fitted without the book.
         cars_differ: how much cars differ, fitted together with a life of its own; null where the records are too few to tell, or
             too many to go row by row.
         new_parts: how many new parts are bad; null where the records say nothing of it and the book's figure stands.
@@ -203,5 +234,6 @@ class LifeOut(Answer):
     new_parts: NewPartsOut | None
     cars_differ: CarsDifferOut | None
     repairs: RepairsLeaveOut | None
+    circumstances: list[CircumstanceOut]
     left_out: LeftOutAll
     fitted_at: datetime | None

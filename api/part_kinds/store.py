@@ -27,6 +27,9 @@ def settings_for_change(session: Session, fleet_id: str, kind: str) -> KindSetti
 def current_life(session: Session, fleet_id: str, kind: str) -> LifeModel | None:
     """The life in force for a kind."""
     found = select(LifeModel).where(
-        LifeModel.fleet_id == fleet_id, LifeModel.kind == kind, col(LifeModel.current).is_(True)
+        LifeModel.fleet_id == fleet_id,
+        LifeModel.kind == kind,
+        LifeModel.circumstances == "",
+        col(LifeModel.current).is_(True),
     )
     return session.exec(found).one_or_none()

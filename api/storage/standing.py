@@ -42,6 +42,8 @@ def queue(session: Session, *, heard_since: datetime) -> QueueStanding:
 def fitted_models(session: Session) -> ModelStanding:
     """The fitted models in force."""
     found = select(func.count(), func.min(LifeModel.created_at), func.max(LifeModel.created_at)).where(
-        col(LifeModel.current).is_(True), col(LifeModel.source) == "fitted"
+        col(LifeModel.current).is_(True),
+        col(LifeModel.circumstances) == "",
+        col(LifeModel.source) == "fitted",
     )
     return ModelStanding(*session.execute(found).one())

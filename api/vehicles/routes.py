@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter, Depends, Response, status
 
-from api.car_ready import car_ready
+from api.car_ready import car_ready, circumstances_ready
 from api.conventions import IfMatch, IfNoneMatch, RecordsAsked, page_of, require_match, send_tag, unless_held
 from api.once import OnceRoute
 from api.schemas import Page
@@ -43,7 +43,7 @@ def read_vehicle(
     return VehicleOut.model_validate(row)
 
 
-@router.patch("/{vehicle_id}")
+@router.patch("/{vehicle_id}", dependencies=[Depends(circumstances_ready)])
 def update_vehicle(
     vehicle_id: str,
     body: VehicleUpdate,

@@ -3,14 +3,46 @@
 from datetime import date, datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from api.schemas import Answer, Body, ExternalRef, Name, Note, PastDate, UncertainDateText
+from planner.catalogue import circumstances_of_cars
 from planner.units import DistanceUnit
 
 System = Literal["points", "electronic distributor", "injection"]
 ChassisNumber = Annotated[str, Field(min_length=1, max_length=40)]
 Storage = Annotated[str, Field(min_length=1, max_length=80)]
+
+
+def _known(ids: list[str]) -> list[str]:
+    """Ids of circumstances in order, each once, none that another rules out."""
+    known = circumstances_of_cars()
+    strange = [name for name in ids if name not in known]
+    if strange:
+        raise ValueError(f"ids among {', '.join(sorted(known))}, not {strange[0]!r}")
+    if len(set(ids)) < len(ids):
+        raise ValueError("each circumstance once")
+    for name in ids:
+        other = next((one for one in known[name].not_with if one in ids), None)
+        if other is not None:
+            raise ValueError(f"not {name} together with {other}")
+    return sorted(ids)
+
+
+def _in_the_document(schema: dict[str, Any]) -> None:
+    schema["items"]["enum"] = sorted(circumstances_of_cars())
+    schema["uniqueItems"] = True
+
+
+Circumstances = Annotated[
+    list[str],
+    AfterValidator(_known),
+    Field(
+        max_length=20,
+        json_schema_extra=_in_the_document,
+        description="how it stands, is driven and fuelled, for as long as its records go back, by ids that the catalogue knows: its parts' lives follow",
+    ),
+]
 
 
 class VehicleCreate(Body):
@@ -23,7 +55,10 @@ class VehicleCreate(Body):
     chassis_number: ChassisNumber | None = None
     system: System | None = Field(default=None, description="ignition and fuel system; null: not known")
     distance_unit: DistanceUnit = Field(description="unit that the keeper reads; answers come in it")
-    storage: Storage | None = Field(default=None, description="how it stands when it is not driven")
+    storage: Storage | None = Field(
+        default=None, description="how it stands when it is not driven, in words that nothing reads"
+    )
+    circumstances: Circumstances = Field(default=[])
     joined_on: PastDate | None = Field(default=None, description="first day under this keeper's records")
     sell_on: PastDate | None = Field(
         default=None,
@@ -47,6 +82,7 @@ class VehicleUpdate(Body):
     system: System | None = None
     distance_unit: DistanceUnit = Field(default_factory=lambda: "km")
     storage: Storage | None = None
+    circumstances: Circumstances | None = None
     joined_on: PastDate | None = None
     sell_on: PastDate | None = None
     notes: Note | None = None
@@ -55,7 +91,10 @@ class VehicleUpdate(Body):
     @property
     def changes(self) -> dict[str, Any]:
         """The fields that the caller named, with their new values."""
-        return self.model_dump(include=self.model_fields_set)
+        changes = self.model_dump(include=self.model_fields_set)
+        if "circumstances" in changes:
+            changes["circumstances"] = changes["circumstances"] or []
+        return changes
 
 
 class VehicleOut(Answer):
@@ -70,6 +109,7 @@ class VehicleOut(Answer):
     system: System | None
     distance_unit: DistanceUnit
     storage: str | None
+    circumstances: list[str]
     joined_on: date | None
     sell_on: date | None
     notes: str | None

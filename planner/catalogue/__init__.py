@@ -15,7 +15,14 @@ from planner.catalogue.complaints import (
 )
 from planner.catalogue.conditions import Condition, load_conditions, read_conditions
 from planner.catalogue.loader import load_catalogue, read_catalogue
-from planner.catalogue.modifiers import BookModifier, load_modifiers, modifiers_of, read_modifiers
+from planner.catalogue.modifiers import (
+    BookModifier,
+    circumstances_of_cars,
+    grades_of_parts,
+    load_modifiers,
+    modifiers_of,
+    read_modifiers,
+)
 from planner.catalogue.values import AccessGroup, BookCap, BookClock, BookMeasure, PartKind, Provenance
 
 __all__ = [
@@ -32,6 +39,8 @@ __all__ = [
     "OtherCause",
     "PartKind",
     "Provenance",
+    "circumstances_of_cars",
+    "grades_of_parts",
     "load_catalogue",
     "load_checks",
     "load_complaints",

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from planner.catalogue.commons import look_up
 from planner.catalogue.loader import load_catalogue, package_commons, package_texts
 from planner.catalogue.reading import parse_toml
+from planner.errors import CatalogueError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -36,6 +37,8 @@ class BookModifier:
         clocks: the clocks that it stretches, as far as a kind has them.
         factor: the range of the multiplier on life, as the trade's notes state it.
         new_part_fault: range of the share of new parts that are bad from the shelf; None where the notes are silent.
+        grade: what a part's record gives as its grade where the setting is the part's own, e.g. "pattern"; None: it is the car's.
+        not_with: ids of settings of the car that cannot hold beside it.
         provenance: of both.
     """
 
@@ -46,11 +49,18 @@ class BookModifier:
     factor: tuple[float, float]
     new_part_fault: tuple[float, float] | None
     provenance: Provenance
+    grade: str | None = None
+    not_with: tuple[str, ...] = ()
 
     @property
     def middle(self) -> float:
         """The likeliest multiplier: the geometric mean of the range."""
         return math.sqrt(self.factor[0] * self.factor[1])
+
+    @property
+    def likely_fault(self) -> float | None:
+        """The likeliest share of bad new parts: the geometric mean of the range; None where the notes are silent."""
+        return None if self.new_part_fault is None else math.sqrt(math.prod(self.new_part_fault))
 
     @property
     def spread(self) -> float:
@@ -80,7 +90,21 @@ def read_modifiers(texts: Mapping[str, str]) -> Mapping[str, BookModifier]:
         for name, table in root.named_tables("modifier"):
             modifiers[name] = _read(name, table)
         root.close()
+    for one in modifiers.values():
+        for other in one.not_with:
+            if other not in modifiers:
+                raise CatalogueError(f"{one.id}: not_with", "the id of a modifier", other)
     return MappingProxyType(modifiers)
+
+
+def circumstances_of_cars() -> Mapping[str, BookModifier]:
+    """The modifiers that are a car's own, by id: how it stands, is driven and fuelled."""
+    return {name: one for name, one in load_modifiers().items() if one.grade is None}
+
+
+def grades_of_parts() -> Mapping[str, BookModifier]:
+    """The modifiers that are a part's own, by the grade that its record gives."""
+    return {one.grade: one for one in load_modifiers().values() if one.grade is not None}
 
 
 def modifiers_of(kind: str) -> tuple[BookModifier, ...]:
@@ -104,6 +128,8 @@ def _read(name: str, table: Table) -> BookModifier:
         factor=_range(table, "factor", 0.05, 20.0),
         new_part_fault=_range(table, "new_part_fault", 0.0, 0.5) if "new_part_fault" in table else None,
         provenance=package_commons().cite(table),
+        grade=table.text("grade") if "grade" in table else None,
+        not_with=table.texts("not_with"),
     )
     table.close()
     return modifier

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -64,7 +64,8 @@ class IntervalTable:
     their logarithm) and the rules for limits and run to failure are applied to the interpolated values; the
     tests hold the error against direct optimisation. Outside the grid a life on distance alone scales exactly,
     and a life on both clocks is never given a longer interval than at the edge. Beside the intervals stand other ways of
-    living with the part, where they were worked out (`ways`).
+    living with the part, where they were worked out (`ways`). Where a part in its own circumstances may not be renewed later than
+    such parts usually are, their table stands behind (`no_longer_than`): it decides wherever it renews earlier.
     """
 
     clocks: tuple[str, ...]
@@ -73,6 +74,7 @@ class IntervalTable:
     cap: Cap
     nodes: Mapping[str, Array]
     ways: WaysTable | None = None
+    no_longer_than: IntervalTable | None = None
 
     def columns(self, km_per_year: ArrayLike) -> IntervalColumns:
         """Intervals at each yearly distance, kilometres a year.
@@ -81,6 +83,10 @@ class IntervalTable:
             UsageError: a yearly distance is negative or not finite.
         """
         rate = _checked(km_per_year)
+        own = self._columns(rate)
+        return own if self.no_longer_than is None else _shorter(own, self.no_longer_than.columns(rate))
+
+    def _columns(self, rate: Array) -> IntervalColumns:
         held, stretch = self._inside(rate)
         value = self._interpolated(held, stretch)
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -163,6 +169,7 @@ class IntervalTable:
             "cap": {"km": self.cap.km, "years": self.cap.years},
             "nodes": {name: [_plain(x) for x in column] for name, column in self.nodes.items()},
             "ways": None if self.ways is None else self.ways.to_dict(),
+            **({} if self.no_longer_than is None else {"no_longer_than": self.no_longer_than.to_dict()}),
         }
 
     @classmethod
@@ -175,6 +182,7 @@ class IntervalTable:
         if content.get("schema") != _SCHEMA:
             raise CostError("schema", f"an interval table of schema {_SCHEMA}", content.get("schema"))
         nodes = {name: _filled(name, content["nodes"][name]) for name in COLUMNS}
+        usual = content.get("no_longer_than")
         return cls(
             clocks=tuple(content["clocks"]),
             rates=np.array(content["rates"], dtype=np.float64),
@@ -182,6 +190,7 @@ class IntervalTable:
             cap=Cap(km=content["cap"]["km"], years=content["cap"]["years"]),
             nodes=nodes,
             ways=None if content.get("ways") is None else WaysTable.from_dict(content["ways"]),
+            no_longer_than=None if usual is None else cls.from_dict(usual),
         )
 
     def _inside(self, rate: Array) -> tuple[Array, Array]:
@@ -242,6 +251,17 @@ def interval_table(
     rows = [node(life, costs, float(rate), limit, max_risk, discount_rate(discount)) for rate in grid]
     nodes = {name: np.array([row[name] for row in rows]) for name in COLUMNS}
     return IntervalTable(tuple(life.clocks), grid, costs.planned, limit, nodes)
+
+
+def _shorter(own: IntervalColumns, usual: IntervalColumns) -> IntervalColumns:
+    """Row by row the one that renews earlier; its own where both are alike."""
+    held = usual.years < own.years
+    return IntervalColumns(
+        **{
+            each.name: np.where(held, getattr(usual, each.name), getattr(own, each.name))
+            for each in fields(own)
+        }
+    )
 
 
 def _between(column: Array, after: NDArray[np.intp], part: Array) -> Array:

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
     from planner.history.spells import Clock, FloatArray
     from planner.life.draws import Draws
+    from planner.life.joined_rows import JoinedRows
     from planner.life.maximise import Stationary
     from planner.life.virtual_rows import ChangingRows
 
@@ -138,6 +139,7 @@ def fit_modified(
     *,
     seed: int = 0,
     draws: int = 400,
+    joined: Sequence[JoinedRows] = (),
 ) -> ModifiedFit:
     """Fit a life together with what modifiers do to it: posterior mode, and draws with γ.
 
@@ -150,6 +152,7 @@ def fit_modified(
         prior: of the life with every x at 0.
         seed: of the random numbers behind the draws.
         draws: how many to keep.
+        joined: evidence that stays rows, of parts with every x at 0 (or with their clocks divided by known multipliers).
 
     Raises:
         SpellError: no spells.
@@ -159,15 +162,21 @@ def fit_modified(
     """
     _check(spells, modifiers, prior)
     own = settings_of(settings, len(spells), len(modifiers), spells.clocks)
-    problem = _problem(spells, own, tuple(modifiers), prior)
-    plain = fit_life(spells, prior, draws=1).parameters
+    problem = _problem(spells, own, tuple(modifiers), prior, joined)
+    plain = fit_life(spells, prior, draws=1, joined=joined).parameters
     gamma = problem.centre[len(plain) :]
     peak, covariance = _best(problem, [np.concatenate([plain, gamma]), problem.centre])
     drawn = draw_around(problem.log_density, peak.theta, covariance, count=draws, seed=seed)
-    return _fitted(spells, tuple(modifiers), prior, problem, peak, covariance, drawn)
+    return _fitted(spells, tuple(modifiers), prior, problem, peak, covariance, drawn, joined)
 
 
-def _problem(spells: Spells, settings: Settings, modifiers: tuple[Modifier, ...], prior: LifePrior) -> Linked:
+def _problem(
+    spells: Spells,
+    settings: Settings,
+    modifiers: tuple[Modifier, ...],
+    prior: LifePrior,
+    joined: Sequence[JoinedRows],
+) -> Linked:
     steady, x = settings.steady(spells)
     cells, cell = np.unique(x[steady], axis=0, return_inverse=True)
     rows = np.flatnonzero(steady)
@@ -175,6 +184,9 @@ def _problem(spells: Spells, settings: Settings, modifiers: tuple[Modifier, ...]
         Link(own_rows(spells.take(rows[cell.ravel() == i])), design_of(spells.clocks, modifiers, setting))
         for i, setting in enumerate(cells)
     )
+    if joined:
+        usual = design_of(spells.clocks, modifiers, np.zeros(len(modifiers)))
+        links = (*links, Link(own_rows(_silent(spells), joined), usual))
     beside: tuple[ChangingRows, ...] = ()
     if not steady.all():
         bears = bears_on(spells.clocks, modifiers)
@@ -182,6 +194,16 @@ def _problem(spells: Spells, settings: Settings, modifiers: tuple[Modifier, ...]
     centre = np.concatenate([prior.mean, [math.log(m.factor) for m in modifiers]])
     precision = np.concatenate([prior.spread, [m.spread for m in modifiers]]) ** -2.0
     return Linked(links, centre, precision, beside)
+
+
+def _silent(spells: Spells) -> Spells:
+    """A row that came under observation and was never looked at again, of next to no weight: it says nothing."""
+    end = [np.array([float(bounds.lower[0])]) for bounds in spells.bounds]
+    never, weight = np.array([math.inf]), np.array([1e-9])
+    if len(end) == 2:
+        return Spells.on_both(end[0], never, end[1], never, end[0], end[1], weight)
+    on_one = Spells.on_distance if spells.clocks == ("distance",) else Spells.on_age
+    return on_one(end[0], never, end[0], weight)
 
 
 def _best(problem: Linked, starts: list[FloatArray]) -> tuple[Stationary, FloatArray]:
@@ -204,6 +226,7 @@ def _fitted(
     peak: Stationary,
     covariance: FloatArray,
     drawn: Draws,
+    joined: Sequence[JoinedRows],
 ) -> ModifiedFit:
     size = len(prior.mean)
     laws = _laws(spells.clocks, peak.theta)
@@ -211,13 +234,15 @@ def _fitted(
     value += sum(float(rows.values(peak.theta[None, :])[0]) for rows in problem.beside)
     share = float((np.diag(covariance)[:size] * prior.spread**-2.0).mean())
     failures = float(spells.weight[~spells.censored].sum())
+    failures += sum(rows.failed(peak.theta[:size]) for rows in joined)
+    histories = float(spells.weight.sum()) + sum(rows.histories for rows in joined)
     life = Life(
         laws.get("distance"),
         laws.get("age"),
         log_likelihood=value,
         covariance=covariance[:size, :size],
         draws=drawn.values[:, :size],
-        evidence=Evidence(float(spells.weight.sum()), failures, min(1.0, share)),
+        evidence=Evidence(histories, failures, min(1.0, share)),
         diagnostics=drawn.diagnostics,
         prior=prior,
     )

@@ -8,12 +8,15 @@ import numpy as np
 import pytest
 from sqlalchemy import insert
 
-from api.bridge import bulk, models, store
+from api.bridge import bulk, models, store, tables
+from api.bridge.behind import store as behind
+from api.bridge.terms import terms_of
 from api.jobs import Sessions
 from api.storage import schema
 from api.storage.session import writing
 from api.storage.tables import Fitment, Fleet, Forecast, KindSettings, Vehicle
 from api.storage.types import new_id
+from planner.catalogue import load_catalogue
 from tests.api.support import fresh_database
 
 pytestmark = pytest.mark.bench
@@ -56,7 +59,7 @@ def coefficients(rng, table):
 def fill(database):
     """A fleet of 40,000 belts, one a car; its id."""
     rng = np.random.default_rng(0)
-    models.prepare(KIND)
+    tables.of_book(KIND, terms_of(load_catalogue()[KIND], None))
     with writing(database) as session:
         fleet = Fleet(name="large")
         session.add(fleet)
@@ -105,7 +108,7 @@ def written(database, rows):
     start = time.perf_counter()
     for first in range(0, len(rows), bulk.ROWS_IN_ONE_TRANSACTION):
         with writing(database) as session:
-            store.write_forecasts(session, rows[first : first + bulk.ROWS_IN_ONE_TRANSACTION])
+            behind.write_forecasts(session, rows[first : first + bulk.ROWS_IN_ONE_TRANSACTION])
     return time.perf_counter() - start
 
 
@@ -113,7 +116,7 @@ def rows_of(database, fleet_id):
     """The same rows, worked out beforehand."""
     with writing(database) as session:
         force = models.in_force(session, fleet_id, [KIND])[KIND]
-        behind = store.forecasts_behind(
+        found = behind.forecasts_behind(
             session,
             fleet_id,
             KIND,
@@ -122,7 +125,7 @@ def rows_of(database, fleet_id):
             apart=[],
             at_once=PARTS,
         )
-        (rows,) = behind
+        (rows,) = found
         return bulk.forecasts(rows, force, {}, {})
 
 

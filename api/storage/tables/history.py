@@ -19,7 +19,7 @@ class Fitment(Record, table=True):
         odometer_value, odometer_unit: as read at the fitting.
         condition: "new", "second-hand", "rebuilt" or "new old stock".
         donor_value, donor_unit, donor_years: what a second-hand part had done before.
-        grade: maker's, aftermarket, unbranded ...
+        grade: maker's, aftermarket ...; one that the catalogue's modifiers name ("pattern") bears on its life.
         made_on: ISO 8601-2 text of the part's own date code.
         original_chance: chance that it is the car's first, where its fitting day is not known.
         cap_value, cap_unit, cap_years: a limit for this one part.

@@ -42,9 +42,10 @@ class KindSettings(Row, table=True):
 
 
 class LifeModel(Row, table=True):
-    """A life of one kind in one fleet, as the planner wrote it; exactly one per kind is current.
+    """A life of one kind in one fleet, as the planner wrote it; exactly one per kind and circumstances is current.
 
     Attributes:
+        circumstances: sorted ids of modifiers, a space between; "": the kind's own life, from which those in circumstances follow.
         source: "book" or "fitted".
         current: True for the model that answers are read from.
         content: the planner's own JSON.
@@ -57,6 +58,7 @@ class LifeModel(Row, table=True):
             "uq_life_model_current",
             "fleet_id",
             "kind",
+            "circumstances",
             unique=True,
             sqlite_where=text("current"),
             postgresql_where=text("current"),
@@ -64,6 +66,7 @@ class LifeModel(Row, table=True):
     )
 
     kind: str
+    circumstances: str = ""
     source: str
     current: bool = True
     content: dict[str, Any] = Field(sa_type=JSON)
@@ -89,6 +92,7 @@ class Forecast(Row, table=True):
     """When one part in service comes due; refreshed with whatever changes it, never made by a read.
 
     Attributes:
+        circumstances: under which its life stands, as `LifeModel` has them; "": the usual ones.
         due_earliest, due_likely, due_latest: the window; None: never (run to failure).
         decides: "distance", "age", "cap", "risk limit" or "run to failure".
         as_of: day for which the row was worked out.
@@ -106,6 +110,7 @@ class Forecast(Row, table=True):
     vehicle_id: str = Field(foreign_key="vehicle.id", ondelete="CASCADE")
     model_id: str | None = Field(default=None, foreign_key="life_model.id", ondelete="SET NULL", index=True)
     kind: str
+    circumstances: str = ""
     due_earliest: date | None = None
     due_likely: date | None = None
     due_latest: date | None = None

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from sqlalchemy import Index, UniqueConstraint
+from sqlalchemy import JSON, Index, UniqueConstraint
 from sqlmodel import Field
 
 from api.storage.tables.base import Record, Row
@@ -17,6 +17,7 @@ class Vehicle(Record, table=True):
         system: ignition and fuel system: "points", "electronic distributor", "injection" or None (unknown).
         distance_unit: unit that the keeper reads: "km" or "mi".
         storage: how it stands when it is not driven.
+        circumstances: ids of the catalogue's modifiers that hold for it, sorted; they stretch or shorten its parts' lives.
         joined_on: first day under this keeper's records.
         sell_on: the day by which the keeper means to have sold it; None: it stays.
     """
@@ -34,6 +35,7 @@ class Vehicle(Record, table=True):
     system: str | None = None
     distance_unit: str
     storage: str | None = None
+    circumstances: list[str] = Field(default_factory=list, sa_type=JSON)
     joined_on: date | None = None
     sell_on: date | None = None
     notes: str | None = None

@@ -19,8 +19,9 @@ FORMULA = '=HYPERLINK("https://x.example","\'a")'
 def filled(fleet, client):
     """One of everything: miles, rough days, a donor, measurements, formulas, text in other scripts; few with references."""
     ida = car(
-        client, name=FORMULA, distance_unit="mi", notes="'=kept as it was", storage="+dry, “heated” — 冬"
-    )
+        client, name=FORMULA, distance_unit="mi", notes="'=kept as it was", storage="+dry, “heated” — 冬",
+        circumstances=["short_trips", "heat_soak"],
+    )  # fmt: skip
     otto = car(client, external_ref="OTTO", built="1964~", chassis_number="-0042", system="points")
     odometer(client, ida, "2015-01-01", 61200.5, unit="mi", source="@invoice", dial_digits=6)
     odometer(client, ida, "2019-01-01", 70000, unit="mi", external_ref="r2")

@@ -16,6 +16,8 @@ def test_a_car_registered_on_the_page_is_the_car_of_the_json(keeper, client):
         built="1967~",
         system="points",
         notes="first line\nsecond",
+        circumstances__short_trips="yes",
+        circumstances__dry_garage="yes",
     )
     assert page.status == 200
     assert "The car is registered" in page.text
@@ -29,6 +31,8 @@ def test_a_car_registered_on_the_page_is_the_car_of_the_json(keeper, client):
         "storage": None,
     }
     assert {name: stored[name] for name in wanted} == wanted
+    assert stored["circumstances"] == ["dry_garage", "short_trips"]
+    assert "mostly trips under 10 km" in page.text
     assert stored["notes"].splitlines() == ["first line", "second"]
     assert stored["joined_on"] is not None, "today, unless somebody writes another day"
 

@@ -1,7 +1,10 @@
 """Parts of unknown day and complaints that several parts answered for enter a fleet's fit as the library weighs them."""
 
+import math
+from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
 
 from planner.catalogue import load_catalogue
@@ -13,6 +16,7 @@ from planner.history.spells import Spells
 from planner.life.fit import book_life, fit_life
 from planner.life.joined_rows import SharedEvents, undated_rows_of
 from planner.life.prior import book_prior
+from planner.life.usual_clocks import on_usual_clocks
 from tests.api.history.making import car, fitment, odometer, refit, removal, settle
 
 KIND, OTHER = "rotor_arm", "distributor_cap"
@@ -116,3 +120,43 @@ def test_a_complaint_that_stayed_leaves_every_part_good(fleet, client):
         removal(client, part, OUT, "on suspicion", cured=False, shared_event="misfire")
     job = refit(fleet, client, KIND)["result"]
     assert (job["shared_events"], job["failures"], job["histories"]) == (0, 0, 1)
+
+
+def test_pattern_parts_that_cannot_teach_what_pattern_does_count_by_the_book(fleet, client):
+    # Of unknown day, or with a shared complaint: their clocks are divided by the book's middle, the root of 0.5 times 0.7.
+    for number in range(3):
+        removal(client, fitment(client, driven(client, number), KIND, FITTED), OUT, "failed, confirmed")
+    for number in (3, 4):
+        unknown = fitment(client, driven(client, number), KIND, None, grade="pattern")
+        removal(client, unknown, OUT, "failed, confirmed")
+    said = {"cured": True, "changed_together": 2, "shared_event": "misfire", "complaint_fit": 0.5}
+    vehicle = driven(client, 5)
+    for kind, grade in ((KIND, "pattern"), (OTHER, None)):
+        removal(client, fitment(client, vehicle, kind, FITTED, grade=grade), OUT, "on suspicion", **said)
+    assert refit(fleet, client, KIND)["state"] == "succeeded"
+    seen = life(client)
+    assert (
+        "3 parts in circumstances of their own count by the book's multipliers" in seen["evidence"]["words"]
+    )
+    assert [one["source"] for one in seen["circumstances"]] == ["book"]
+
+    prior, other = (book_prior(load_catalogue()[kind]) for kind in (KIND, OTHER))
+    day, factor = date.today(), math.sqrt(0.5 * 0.7)  # noqa: DTZ011 - any later day
+    found = spells_from(
+        [in_the_library(FITTED, "failed, confirmed")] * 3 + [in_the_library(None, "failed, confirmed")] * 2,
+        BOTH, day, undated="keep",
+    )  # fmt: skip
+    row = found.spells.take([0])
+    hazard = float(
+        book_life(other).hazard(km=row.km.upper[0], years=row.years.upper[0], km_per_year=row.km_per_year[0])
+    )
+
+    def fitted(by):
+        nodes = found.undated.nodes
+        undated = replace(found.undated, nodes=on_usual_clocks(nodes, np.full((len(nodes), 2), by)))
+        shared = SharedEvents.of(on_usual_clocks(row, [[by, by]]), [0], [0.5 / by], [0.5 * hazard])
+        return fit_life(found.spells, prior, joined=[undated_rows_of(undated), shared])
+
+    right, wrong = fitted(factor), fitted(1.0)
+    assert scale(seen) == pytest.approx((right.distance.scale, right.age.scale), rel=1e-6)
+    assert scale(seen) != pytest.approx((wrong.distance.scale, wrong.age.scale), rel=0.02)

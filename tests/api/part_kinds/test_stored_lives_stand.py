@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from sqlmodel import select
 
-from api.bridge import refits
+from api.bridge import fitted
 from api.storage.session import writing
 from api.storage.tables import LifeModel
 from tests.api.history.making import car, fitment, odometer, refit, removal
@@ -24,8 +24,8 @@ def fits(monkeypatch):
         made.append(arguments)
         return real(*arguments, **options)
 
-    real = refits.fit_life
-    monkeypatch.setattr(refits, "fit_life", counting)
+    real = fitted.fit_life
+    monkeypatch.setattr(fitted, "fit_life", counting)
     return made
 
 

@@ -1,5 +1,7 @@
 """The steps lead from an empty database to the tables of this release, forward with data kept, and back."""
 
+from datetime import date
+
 import pytest
 from alembic import command
 from alembic.autogenerate import compare_metadata
@@ -116,3 +118,55 @@ def test_without_leave_to_migrate_an_old_database_is_refused_with_what_to_do(emp
         schema.ready(empty, may_migrate=False)
     schema.ready(empty, may_migrate=True)
     schema.ready(empty, may_migrate=False)
+
+
+def test_lives_and_forecasts_of_before_stand_in_the_usual_circumstances_and_step_back_without_the_others(
+    empty,
+):
+    schema.migrate(empty, "0017")
+    stamp = {"fleet_id": "fleet-1", "version": 1, "created_at": utc_now(), "updated_at": utc_now()}
+    life = {
+        "kind": "battery",
+        "source": "book",
+        "current": True,
+        "content": {},
+        "fingerprint": "f",
+        "schema_number": 1,
+    }
+    forecast = {"fitment_id": "fitment-1", "vehicle_id": "vehicle-1", "model_id": "life-1", "kind": "battery",
+                "decides": "age", "run_to_failure": False, "as_of": date(2026, 1, 1), "reason": "", "coefficients": {}}  # fmt: skip
+    rows = {
+        "fleet": {"name": "one", "time_zone": "UTC", "currency": "EUR", "pooling": False, "id": "fleet-1"},
+        "vehicle": {"name": "car", "distance_unit": "km", "id": "vehicle-1"},
+        "fitment": {"vehicle_id": "vehicle-1", "kind": "battery", "position": "", "condition": "new", "in_service": True, "id": "fitment-1"},
+        "life_model": {**life, "id": "life-1"},
+        "forecast": {**forecast, "id": "forecast-1"},
+    }  # fmt: skip
+    _insert(empty, {name: {**stamp, **row} for name, row in rows.items()})
+    schema.migrate(empty)
+    with reading(empty) as session:
+        assert session.execute(text("SELECT circumstances FROM life_model")).scalars().all() == [""]
+        assert session.execute(text("SELECT circumstances, model_id FROM forecast")).one() == ("", "life-1")
+        assert session.get(Vehicle, "vehicle-1").circumstances == []
+    own = {**stamp, **life, "id": "life-2", "circumstances": "short_trips"}
+    _insert(empty, {"life_model": own})
+    with pytest.raises(IntegrityError):
+        _insert(empty, {"life_model": {**own, "id": "life-3"}})
+    with writing(empty) as session:
+        session.execute(text("UPDATE forecast SET model_id = 'life-2', circumstances = 'short_trips'"))
+    with dialect.migrating(empty.engine) as connection:
+        config = schema.configuration()
+        config.attributes["connection"] = connection
+        command.downgrade(config, "0017")
+    with reading(empty) as session:
+        assert session.execute(text("SELECT id FROM life_model")).scalars().all() == ["life-1"]
+        assert session.execute(text("SELECT id, model_id FROM forecast")).one() == ("forecast-1", None)
+
+
+def _insert(database, rows):
+    """A row each, in tables as they are in the database."""
+    with database.engine.begin() as connection:
+        for name, row in rows.items():
+            table = Table(name, MetaData(), autoload_with=connection)
+            known = {column: value for column, value in row.items() if column in table.c}
+            connection.execute(table.insert(), known)

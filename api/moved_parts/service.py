@@ -80,6 +80,7 @@ def _conflicts(dial: str) -> Iterator[None]:
 
 def _both(session: Session, who: Principal, vehicle_id: str, body: MovedPartsCreate) -> tuple[Car, Car]:
     """Both cars with their histories, held in one order whoever asks."""
+    found(session, who.fleet_id, vehicle_id)
     if body.from_vehicle_id == vehicle_id:
         raise Malformed("from_vehicle_id", "another car than the one that they go into", vehicle_id)
     if body.moved_on > who.today():
@@ -87,7 +88,6 @@ def _both(session: Session, who: Principal, vehicle_id: str, body: MovedPartsCre
     named = [one.fitment_id for one in body.parts]
     if len(set(named)) < len(named):
         raise Malformed("parts", "each fitment once", named)
-    found(session, who.fleet_id, vehicle_id)
     try:
         for one in sorted((vehicle_id, body.from_vehicle_id)):
             held(session, who.fleet_id, one)

@@ -32,6 +32,7 @@ def before_call(context, case, kwargs):
         _plan_ahead(case.body)
         _widen_instrument(case.body)
         _take_from_a_donor(case.body)
+        _move_each_part_once(case.body)
         _let_failure_cost_more(case.body)
         _find_a_fault(case.body)
         _lead_outside(case.body)
@@ -64,7 +65,7 @@ def _let_it_have_happened(body):
     today = datetime.now(UTC).date().isoformat()
     for name in (
         *("read_on", "inspected_on", "repaired_on", "removed_on", "fitted_on", "made_on", "joined_on"),
-        *("done_on", "closed_on"),
+        *("done_on", "closed_on", "moved_on"),
     ):
         if isinstance(body.get(name), str) and _DAY.fullmatch(body[name]) and body[name] > today:
             body[name] = "2020-05-17"
@@ -107,6 +108,15 @@ def _take_from_a_donor(body):
     """Only a second-hand part has a donor."""
     if body.get("donor") is not None and body.get("condition") in [None, "new", "rebuilt", "new old stock"]:
         body["condition"] = "second-hand"
+
+
+def _move_each_part_once(body):
+    """Of parts that move, each is named once."""
+    parts = body.get("parts")
+    if "from_vehicle_id" in body and isinstance(parts, list):
+        named = [one.get("fitment_id") if isinstance(one, dict) else one for one in parts]
+        if any(one in named[:place] for place, one in enumerate(named)):
+            body["parts"] = parts[:1]
 
 
 def _let_failure_cost_more(body):

@@ -16,7 +16,7 @@ import numpy as np
 
 from planner.history.clocks import TOO_ROUGH, ClockUnknownError, part_clocks
 from planner.history.dates import UncertainDate
-from planner.history.episodes import episodes
+from planner.history.episodes import episodes, watched_from
 from planner.history.rows import Row, rows_of, spells_of
 from planner.history.spells import Spells
 from planner.history.virtual_age import virtual_clocks
@@ -175,7 +175,7 @@ def _assumed(history: PartHistory, line: Timeline, *, on_distance: bool) -> Iter
     """The part's timeline for each assumed fitting and removal, with its probability."""
     paced = on_distance and _far_from_readings(line.fitted)
     for fit_share, day in _fittings(history, line):
-        for pace_share, fitted in _distances(day, line) if paced else [(1.0, day)]:
+        for pace_share, fitted in _distances(history, day, line) if paced else [(1.0, day)]:
             for out_share, removed in _removals(line):
                 if removed is None or fitted.on.likely <= removed.on.likely:
                     seen = line.last_seen if removed is None else removed
@@ -183,12 +183,18 @@ def _assumed(history: PartHistory, line: Timeline, *, on_distance: bool) -> Iter
                     yield fit_share * pace_share * out_share, assumed
 
 
-def _distances(fitted: Event, line: Timeline) -> Iterator[tuple[float, Event]]:
-    """Distances at fitting, from the low to the high pace before the readings; never beyond the next one."""
+def _distances(history: PartHistory, fitted: Event, line: Timeline) -> Iterator[tuple[float, Event]]:
+    """Distances at fitting, from the low to the high pace before the readings.
+
+    Never beyond the next reading, nor beyond where the car was likely to be when it came under observation.
+    """
     if line.track is None:
         return
     low, likely, high = line.track.bounds_on(fitted.on.likely)
     ceiling = line.track.bounds_on(max(fitted.on.likely, line.track.first[0]))[0]
+    since = watched_from(history)
+    if since is not None and since > fitted.on.likely:
+        ceiling = min(ceiling, line.track.bounds_on(since)[1])
     for k in range(FITTING_PACES):
         z = NormalDist().inv_cdf((k + 0.5) / FITTING_PACES)
         reach = (high - likely) if z > 0 else (likely - low)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -136,6 +137,17 @@ def test_a_known_day_far_from_any_reading_spreads_the_distance_alone():
     assert nodes.km.lower.max() > 23_000
     assert np.allclose(nodes.km.lower - nodes.km.entry, 5_000, atol=10)
     assert kept(dated, clocks=("age",)).undated is None
+
+
+def test_a_car_watched_before_its_first_reading_gives_no_part_a_distance_below_nothing():
+    first_read = OdometerTrack.from_km([after(JOINED, 4), TODAY], [80_000, 116_000])
+    part = replace(bought("a", built="1981-01-01"), track=first_read)
+    result = kept(part, clocks=("distance", "age"))
+    assert not result.left_out
+    assert result.undated.nodes.km.entry.min() >= 0.0
+    assert np.ptp(result.undated.nodes.km.entry) > 20_000
+    dated = replace(bought("a", fitted_on="2005-01-01", built="1981-01-01"), track=first_read)
+    assert kept(dated, clocks=("distance", "age")).undated.nodes.km.entry.min() >= 0.0
 
 
 def test_a_rough_removal_day_is_spread_too():

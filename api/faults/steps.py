@@ -81,13 +81,16 @@ def take_back_last(session: Session, row: Row) -> None:
 
 
 def _refuse_renewal_against_the_records(session: Session, who: Principal, row: Row) -> None:
-    """Hold the last step, a renewal, to the rules of the removals that closing the case will write.
+    """Hold the last step, a renewal, to the rules of the removals and fitments that closing the case will write.
+
+    A part renewed again came off with the first renewal; the day and the figure of the last one are those of the new part.
 
     Raises:
         Conflict: a part came off before it was fitted or last looked at, or the odometer falls.
     """
     last = row.steps[-1]
     removals: dict[str, Removal] = {}
+    again: dict[str, Removal] = {}
     for step in row.steps:
         for part in step.get("renewed", ()):
             before = removals.setdefault(part, _removal(step)).removed_on.latest
@@ -96,8 +99,11 @@ def _refuse_renewal_against_the_records(session: Session, who: Principal, row: R
                     f"it was renewed on {before} already: wanted a day since, got {step['done_on']}",
                     field="done_on",
                 )
+            if step is last:
+                again[part] = _removal(step)
     try:
         try_removals(session, who.fleet_id, row.vehicle_id, removals, who.today())
+        try_removals(session, who.fleet_id, row.vehicle_id, removals | again, who.today())
     except RecordError as error:
         field = field_at_fault(error, "done_on", "removal").replace("removed_on", "done_on")
         raise Conflict(f"{field}: wanted {error.wanted}, got {error.got}", field=field) from error

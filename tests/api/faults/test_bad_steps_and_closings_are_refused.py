@@ -231,3 +231,13 @@ def test_a_step_from_before_the_fault_is_refused_and_the_case_stays_as_it_was(cl
     problem(answer, 409, "done_on")
     assert "2001-01-01" in answer.text
     assert client.get(f"/v1/fault-findings/{case['id']}").json()["steps"] == []
+
+
+def test_a_second_renewal_in_the_same_place_is_held_to_the_odometer_as_the_first_is(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    before = step(client, case, renewed=[parts["ht_leads"]], cured=False)
+    low = {"renewed": [parts["ht_leads"]], "cured": True, "odometer": {"value": 5, "unit": "mi"}}
+    problem(client.post(f"/v1/fault-findings/{case['id']}/steps", json=low), 409, "odometer")
+    assert client.get(f"/v1/fault-findings/{case['id']}").json() == before
+    assert closed(client, step(client, case, renewed=[parts["ht_leads"]], cured=True), cured=True)["closing"]

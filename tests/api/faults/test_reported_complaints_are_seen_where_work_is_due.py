@@ -3,7 +3,7 @@
 import pytest
 from sqlalchemy import event
 
-from api.bridge import book_lives, gather, keep, learn, refits, tables
+from api.bridge import book_lives, fitted, gather, keep, learn, tables
 from tests.api.faults.cases import DAMP, car_with, closed, opened
 from tests.api.history.making import items
 from tests.api.schedules.test_reads_never_fit import forbidden
@@ -71,7 +71,7 @@ def test_a_case_is_read_with_everything_that_fits_taken_away(client, reading, da
         (tables, "make"),
         (book_lives, "book_life"),
         (tables, "interval_table"),
-        (refits, "fit_life"),
+        (fitted, "fit_life"),
         (learn, "spells_from"),
         (gather, "cars"),
         (keep, "replan"),

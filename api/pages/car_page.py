@@ -12,12 +12,15 @@ from api.faults.bans import bans
 from api.faults.store import open_complaints
 from api.history.answers import fitment_out, inspection_out, reading_out, removal_out, repair_out
 from api.history.store import fitments_of, readings_of
+from api.pages.rendering import day
 from api.risks.service import Ahead, vehicle_risk
 from api.schedules import answers, store
 from api.storage.tables import Inspection, Removal, Repair
 from api.vehicles.service import found
 from planner.catalogue import circumstances_of_cars, load_catalogue
 from planner.figures import Picture, TimelineRow, timeline
+from planner.history.dial import hard_to_believe
+from planner.units import DAYS_PER_YEAR, from_km
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,7 +29,7 @@ if TYPE_CHECKING:
 
     from api.schedules.schemas import DueItem
     from api.security import Principal
-    from api.storage.tables import Fitment
+    from api.storage.tables import Fitment, OdometerReading
     from planner.units import DistanceUnit
 
 EVERYTHING = timedelta(days=100 * 365)
@@ -46,6 +49,7 @@ class Line:
         row: the record, as the JSON shows it.
         part: the part, where it is about one.
         fitment_id: of the part.
+        doubt: what speaks against it; "" where nothing does.
     """
 
     when: str
@@ -54,6 +58,7 @@ class Line:
     row: Any
     part: str = ""
     fitment_id: str = ""
+    doubt: str = ""
 
 
 def content(session: Session, who: Principal, vehicle_id: str, as_of: date) -> dict[str, Any]:
@@ -123,10 +128,7 @@ def part_name(part: str, position: str | None) -> str:
 def history(session: Session, fleet_id: str, vehicle_id: str) -> list[Line]:
     """Everything on record about a car, the latest first; what nobody can date stands last."""
     fitments = {row.id: row for row in session.exec(fitments_of(fleet_id, vehicle_id))}
-    lines = [
-        Line(row.read_on.isoformat(), row.read_on, "odometer", reading_out(row))
-        for row in session.exec(readings_of(fleet_id, vehicle_id))
-    ]
+    lines = _readings(session.exec(readings_of(fleet_id, vehicle_id)).all())
     lines += [fitted(row) for row in fitments.values()]
     one = [vehicle_id]
     happened: list[Inspection | Repair | Removal] = [
@@ -136,6 +138,25 @@ def history(session: Session, fleet_id: str, vehicle_id: str) -> list[Line]:
     ]
     lines += [of_part(fitments[row.fitment_id], row) for row in happened]
     return sorted(lines, key=lambda line: line.sorts, reverse=True)
+
+
+def _readings(rows: Sequence[OdometerReading]) -> list[Line]:
+    """Readings as lines; one that is further from the one before than a car is driven says so."""
+    return [
+        Line(row.read_on.isoformat(), row.read_on, "odometer", reading_out(row), doubt=_doubt(before, row))
+        for before, row in zip([None, *rows], rows, strict=False)
+    ]
+
+
+def _doubt(before: OdometerReading | None, row: OdometerReading) -> str:
+    if before is None or row.new_instrument:
+        return ""
+    driven = row.km_total - before.km_total
+    if not hard_to_believe(driven, (row.read_on - before.read_on).days / DAYS_PER_YEAR):
+        return ""
+    far = f"{from_km(driven, cast('DistanceUnit', row.reading_unit)):,.0f} {row.reading_unit}"
+    since = day(before.read_on)
+    return f"{far} since {since} is more than a car is driven: was a tenth read as a whole, or the wrong unit chosen?"
 
 
 def fitted(row: Fitment) -> Line:

@@ -125,7 +125,9 @@ def _complaints(problem: Mapping[str, Any]) -> list[tuple[str, str]]:
     """(field, words): of each entry of the errors list, or of the problem as a whole."""
     entries = problem.get("errors")
     if not entries:
-        return [(str(problem.get("field", "")), str(problem.get("detail") or problem["title"]))]
+        place = str(problem.get("field", ""))
+        said = str(problem.get("detail") or problem["title"]).removeprefix(f"{place}: ")
+        return [(place, said[:1].upper() + said[1:])]
     return [(entry["field"], _words(entry["wanted"], entry["got"])) for entry in entries]
 
 

@@ -231,9 +231,14 @@ def _refuse_impossible(last: Point, point: Point, index: int) -> None:
         raise RecordError(f"readings[{index}].reading", wanted, point.shown)
 
 
+def hard_to_believe(driven_km: float, years: float) -> bool:
+    """Whether a distance between two readings is more likely misread than driven (plausibility rule of the trade)."""
+    return driven_km > 5_000.0 + FASTEST_KM_PER_YEAR * years
+
+
 def _note_pace(last: Point, point: Point, notes: list[str]) -> None:
     driven, years = point.km - last.km, years_between(last.on, point.on)
-    if driven > 5_000.0 + FASTEST_KM_PER_YEAR * years:
+    if hard_to_believe(driven, years):
         notes.append(
             f"{point.on}: {driven:,.0f} km since {last.on}, more than a car is driven: was a tenth read as a whole?"
         )

@@ -164,9 +164,21 @@ def test_a_reading_at_odds_with_the_records_says_so_beside_the_figure(keeper, cl
     assert page.status == 409
     assert set(page.wrong) == {"reading.value"}
     body = {"read_on": "2025-05-12", "reading": {"value": 51_000, "unit": "mi"}}
-    assert client.post(f"/v1/vehicles/{car}/odometer-readings", json=body).json()["detail"] in page.text, (
-        "the same words"
-    )
+    said = client.post(f"/v1/vehicles/{car}/odometer-readings", json=body).json()["detail"]
+    assert said.removeprefix("reading: w") in page.text, "the same words"
+    assert "Figure on the dial: wanted a reading" in page.text, "the summary names the field"
+
+
+def test_a_figure_further_on_than_a_car_is_driven_is_stored_and_doubted(keeper, client, car):
+    form = keeper.get(f"/pages/cars/{car}/reading")
+    fine = {**form.fields, "reading.value": "52,900", "read_on": "2024-09-01"}
+    assert "was a tenth read" not in keeper.post(f"/pages/cars/{car}/reading", fine).answer.text
+    form = keeper.get(f"/pages/cars/{car}/reading")
+    tenths = {**form.fields, "reading.value": "59,001", "read_on": "2024-09-20"}
+    text = keeper.post(f"/pages/cars/{car}/reading", tenths).answer.text
+    assert "6,101 mi since 1 Sep 2024 is more than a car is driven: was a tenth read as a whole" in text
+    (last,) = client.get(f"/v1/vehicles/{car}/odometer-readings").json()["items"][-1:]
+    assert f"DELETE /v1/vehicles/{car}/odometer-readings/{last['id']}" in text
 
 
 def test_a_second_removal_is_refused_in_words(keeper, part):

@@ -80,9 +80,11 @@ class Coming:
     Attributes:
         circumstances: that the car is about to have; None: those that it has.
         fitting: the car, kind and grade of a part about to be fitted; None: none.
+        onto: the car onto which the parts are about to move; None: they stay.
     """
 
     circumstances: Sequence[str] | None = None
+    onto: str | None = None
     fitting: tuple[str, str, str | None] | None = None
 
 
@@ -100,15 +102,22 @@ def ready_for_cars(
         places: ids of cars, or of parts on them.
         coming: what is about to be another there.
     """
+    told = coming.circumstances
     with reading(database) as session:
         parts = parts_on_cars(session, fleet_id, places)
+        if coming.onto is not None:
+            told = _told(session, fleet_id, coming.onto)
         if coming.fitting is not None:
             car, kind, grade = coming.fitting
-            told = [name for row in store.vehicles(session, fleet_id, [car]) for name in row.circumstances]
-            parts.append(OnCar(kind, grade, told))
+            parts.append(OnCar(kind, grade, _told(session, fleet_id, car)))
     lived = {
-        (one.kind, key_of(one.kind, coming.circumstances or one.circumstances, one.grade))
+        (one.kind, key_of(one.kind, told or one.circumstances, one.grade))
         for one in parts
         if one.kind in load_catalogue()
     }
     make_ready(database, fleet_id, {one.kind for one in parts}, lived)
+
+
+def _told(session: Session, fleet_id: str, car: str) -> list[str]:
+    """The circumstances of a car; none of one that is not there, which somebody else refuses."""
+    return [name for row in store.vehicles(session, fleet_id, [car]) for name in row.circumstances]

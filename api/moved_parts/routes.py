@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter, Depends, Request, status
 
-from api.bridge.ready import ready_for_cars
+from api.bridge.ready import Coming, ready_for_cars
 from api.history.answers import fitment_out
 from api.moved_parts import service
 from api.moved_parts.brought import WORDS
@@ -16,6 +16,7 @@ def both_ready(request: Request, vehicle_id: str, body: MovedPartsCreate) -> Non
     """Make ready what both cars need, before the transaction opens."""
     fleet_id = principal_of(request).fleet_id
     ready_for_cars(database_of(request), fleet_id, [vehicle_id, body.from_vehicle_id])
+    ready_for_cars(database_of(request), fleet_id, [body.from_vehicle_id], Coming(onto=vehicle_id))
 
 
 router = APIRouter(prefix="/v1/vehicles", tags=["history"], route_class=OnceRoute)

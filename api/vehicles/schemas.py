@@ -30,8 +30,12 @@ def _known(ids: list[str]) -> list[str]:
 
 
 def _in_the_document(schema: dict[str, Any]) -> None:
-    schema["items"]["enum"] = sorted(circumstances_of_cars())
+    known = circumstances_of_cars()
+    schema["items"]["enum"] = sorted(known)
     schema["uniqueItems"] = True
+    pairs = {tuple(sorted((one.id, other))) for one in known.values() for other in one.not_with}
+    together = [{"allOf": [{"contains": {"const": name}} for name in pair]} for pair in sorted(pairs)]
+    schema["not"] = {"anyOf": together}
 
 
 Circumstances = Annotated[

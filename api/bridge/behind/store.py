@@ -30,7 +30,7 @@ class Rests(NamedTuple):
 def circumstances_of(session: Session, fleet_id: str, kind: str) -> list[str]:
     """In which circumstances, beside the usual ones, forecasts of a kind stand."""
     found = select(Forecast.circumstances).where(
-        Forecast.fleet_id == fleet_id, Forecast.kind == kind, Forecast.circumstances != ""
+        Forecast.fleet_id == fleet_id, Forecast.kind == kind, Forecast.circumstances > ""
     )
     return sorted(session.exec(found.distinct()))
 

@@ -103,7 +103,7 @@ class Forecast(Row, table=True):
     __table_args__ = (
         Index("ix_forecast_fleet_id_due_likely_id", "fleet_id", "due_likely", "id"),
         Index("ix_forecast_fleet_id_vehicle_id", "fleet_id", "vehicle_id"),
-        Index("ix_forecast_fleet_id_kind", "fleet_id", "kind"),
+        Index("ix_forecast_fleet_id_kind_circumstances", "fleet_id", "kind", "circumstances"),
     )
 
     fitment_id: str = Field(foreign_key="fitment.id", ondelete="CASCADE", unique=True)

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from api.bridge import book_lives, gather, keep, learn, measured, refits, tables
+from api.bridge import book_lives, fitted, gather, keep, learn, measured, tables
 from planner.interval import optimum
 from tests.api.history.making import car, fitment, odometer, removal
 
@@ -57,7 +57,8 @@ def test_reads_work_with_everything_that_fits_taken_away(reading, vehicle, monke
         (tables, "interval_table"),
         (tables, "ways_table"),
         (optimum, "cost_curve"),
-        (refits, "fit_life"),
+        (fitted, "fit_life"),
+        (fitted, "fit_modified"),
         (learn, "spells_from"),
         (measured, "wear_path"),
         (measured, "best_wait"),

@@ -10,6 +10,7 @@ from random import Random
 from seed_data.firm import CARS
 from seed_data.garage import Garage
 from seed_data.papers import Line, Papers
+from seed_data.story import OPEN_CASE
 
 SEED = "quillbeck 3"
 
@@ -18,7 +19,10 @@ def fleet_records() -> dict[str, list[Line]]:
     """Every file's lines, by name, in the order in which the demo sends them."""
     records: dict[str, list[Line]] = {
         name: []
-        for name in ("vehicles", "odometer_readings", "fitments", "inspections", "repairs", "removals")
+        for name in (
+            *("vehicles", "odometer_readings", "fitments", "inspections", "repairs", "removals"),
+            "fault_findings",
+        )
     }
     for car in CARS:
         garage = Garage(car, Random(f"{SEED}/{car.ref}/life"))  # noqa: S311 - a story, not a secret
@@ -30,6 +34,7 @@ def fleet_records() -> dict[str, list[Line]]:
         records["inspections"] += papers.inspections
         records["repairs"] += papers.repairs
         records["removals"] += papers.removals
+    records["fault_findings"].append(OPEN_CASE)
     return records
 
 

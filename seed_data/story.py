@@ -102,3 +102,13 @@ MISHAPS: tuple[Mishap, ...] = (
         "QD02", ("exhaust", None), date(2025, 3, 11), "sold", "Sound, sold on; a quieter one for church work."
     ),
 )
+
+OPEN_CASE = {
+    "vehicle": "QD21",
+    "complaint": "overheats_in_traffic",
+    "last_ran_well": "2026-09-19",
+    "noted_on": "2026-11-07",
+    "note": "Gauge into the red behind the bride's coach, back to normal on the bypass. Nothing renewed yet.",
+    "external_ref": "QD21-F01",
+}
+"""A complaint that nobody has looked into when the papers end: a fourth car of the story."""

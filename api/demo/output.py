@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 WIDTH = 80
 _MOST_DUE = 8
 _MOST_SCHEDULED = 6
+_MOST_SUSPECTS = 4
 _ODDS = re.compile(r"(?:about )?(.+?)(?: \(between (.+?) and (.+?)\))?(?: if .*)?$")
 
 
@@ -155,15 +156,39 @@ def lessons(screen: Console, car: Json, told: Sequence[tuple[Line, Json]]) -> No
         )
 
 
-def how_to_go_on(screen: Console, folder: Path, command: str) -> None:
-    """The commands with which to look further."""
+def open_case(screen: Console, car: Json, case: Json, step: Json) -> None:
+    """A complaint that nobody has looked into yet: what to suspect, and what to do first."""
+    heading(screen, f"An open complaint: {car['name']} {case['title']}")
+    paragraph(screen, f'Noted on {day(case["noted_on"])}: "{case["note"]}"')
+    for suspect in case["ranking"]["suspects"][:_MOST_SUSPECTS]:
+        paragraph(screen, f"- {part(suspect)}: {suspect['odds']}. {suspect['reason']}.", hang=2)
+    paragraph(screen, f"- something else: {case['ranking']['something_else']['odds']}.", hang=2)
+    for words in (case["stop_driving"], case["warning"], step["reason"], step["dont_buy_yet"]):
+        if words:
+            paragraph(screen, words)
+
+
+def how_to_go_on(screen: Console, folder: Path, command: str, week: str | None) -> None:
+    """The commands with which to look further, and what there is to look at.
+
+    Args:
+        screen: where to print.
+        folder: the demo's.
+        command: how this program is called here.
+        week: of the digest that was made; None: none was.
+    """
     heading(screen, "Go on from here")
     paragraph(screen, "The service has stopped. To start it again on this fleet:")
     lines(screen, f"  {command} serve --database-url sqlite:///{folder}/wearwright.db")
     paragraph(
         screen,
         f"To look at it: http://127.0.0.1:8000/pages, signing in with the key to this fleet, which is in {folder}/key.txt. "
-        "Interactive docs: http://127.0.0.1:8000/docs. From the command line:",
+        + (
+            ""
+            if week is None
+            else f"The digest of week {week} is there, and the open complaint on its car's sheet. "
+        )
+        + "Interactive docs: http://127.0.0.1:8000/docs. From the command line:",
     )
     lines(screen, f"  {command} due --key-file {folder}/key.txt")
     lines(

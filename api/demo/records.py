@@ -29,6 +29,7 @@ class FleetRecords:
     inspections: tuple[Line, ...]
     repairs: tuple[Line, ...]
     removals: tuple[Line, ...]
+    fault_findings: tuple[Line, ...]
 
     @classmethod
     def load(cls, folder: Path) -> Self:
@@ -44,7 +45,8 @@ class FleetRecords:
         })  # fmt: skip
 
     def __len__(self) -> int:
-        return sum(len(getattr(self, field.name)) for field in fields(self))
+        """How many records of cars and parts there are; open complaints are not counted."""
+        return sum(len(getattr(self, field.name)) for field in fields(self) if field.name != "fault_findings")
 
     def of_cars(self, cars: Collection[str]) -> FleetRecords:
         """The records of these cars only (their external_ref)."""
@@ -56,6 +58,7 @@ class FleetRecords:
             inspections=tuple(line for line in self.inspections if line["fitment"] in kept),
             repairs=tuple(line for line in self.repairs if line["fitment"] in kept),
             removals=tuple(line for line in self.removals if line["fitment"] in kept),
+            fault_findings=tuple(line for line in self.fault_findings if line["vehicle"] in cars),
         )
 
     def without_removal(self, external_ref: str) -> FleetRecords:

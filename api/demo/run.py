@@ -18,7 +18,7 @@ from api.demo import output
 from api.demo.failure import DemoError
 from api.demo.progress import Teller
 from api.demo.records import CURRENCY, FLEET_NAME, TIME_ZONE, FleetRecords
-from api.demo.sending import refit, register
+from api.demo.sending import make_digest, open_cases, refit, register
 from api.demo.service import Service
 from api.refused import RefusedError
 from api.settings import Settings
@@ -97,7 +97,10 @@ def _run(folder: Path, cars: Collection[str] | None, screen: Console) -> Json:
         output.schedule(screen, car, client.schedule(car["id"], as_of=as_of), as_of)
         wrong = [(line, client.life(kind)) for kind, line in records.removals_without_cure(shown)]
         output.lessons(screen, car, wrong)
-    output.how_to_go_on(screen, folder, own_command())
+        for case, step in open_cases(client, records, ids):
+            output.open_case(screen, client.vehicle(case["vehicle_id"]).body, case, step)
+        week = make_digest(client)
+    output.how_to_go_on(screen, folder, own_command(), week)
     told = {"folder": str(folder), "address": service.address, "as_of": as_of.isoformat()}
     return {**told, "within_days": WITHIN_DAYS, "counts": _counts(records, refits, due), "due": due}
 

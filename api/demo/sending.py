@@ -65,6 +65,21 @@ def refit(client: WearwrightClient, kinds: list[str], progress: Progress = silen
     return ended
 
 
+def open_cases(client: WearwrightClient, records: FleetRecords, ids: Registered) -> list[tuple[Json, Json]]:
+    """Open the complaints that nobody has looked into yet; each case with its next step."""
+    opened = []
+    for line in records.fault_findings:
+        case = client.open_fault_finding(ids.vehicles[line["vehicle"]], _body(line))
+        opened.append((case, client.next_step(case["id"])))
+    return opened
+
+
+def make_digest(client: WearwrightClient) -> str | None:
+    """Have this week's digest made; its week, None where that failed."""
+    job = client.wait_for_job(client.make_digest()["id"])
+    return str(job["result"]["week"]) if job["state"] == "succeeded" else None
+
+
 def _add(client: WearwrightClient, fitment_id: str, resource: str, body: Line) -> None:
     send = {"inspections": client.add_inspection, "repairs": client.add_repair, "removal": client.add_removal}
     send[resource](fitment_id, body)

@@ -20,7 +20,7 @@ from planner.history.records import Distance, Fitment, Inspection, OdometerReadi
 
 ROOT = Path(__file__).resolve().parents[3]
 SEED = ROOT / "seed_data"
-FILES = ("vehicles", "odometer_readings", "fitments", "inspections", "repairs", "removals")
+FILES = ("vehicles", "odometer_readings", "fitments", "inspections", "repairs", "removals", "fault_findings")
 
 
 @pytest.fixture(scope="module")

@@ -39,6 +39,7 @@ def thermostats(records: FleetRecords) -> FleetRecords:
         inspections=tuple(line for line in records.inspections if line["fitment"] in kept),
         repairs=(),
         removals=tuple(line for line in records.removals if line["fitment"] in kept),
+        fault_findings=(),
     )
 
 

@@ -17,7 +17,7 @@ def forbidden(*_args, **_options):
 
 @pytest.fixture
 def vehicle(client):
-    found = car(client)
+    found = car(client, circumstances=["short_trips", "damp_outdoors"])
     odometer(client, found, "2020-01-01", 60_000)
     fitment(client, found, "rotor_arm", "2019-01-01")
     past = fitment(client, found, "distributor_cap", "2016-01-01")

@@ -11,7 +11,7 @@ from fastapi import Depends, FastAPI
 from fastapi.concurrency import run_in_threadpool
 from starlette.responses import Response
 
-from api import background, health, logs, metrics, openapi, problem_pages, query_names, refusals
+from api import background, health, logs, metrics, openapi
 from api.backtests import routes as backtests
 from api.buying import routes as buying
 from api.calendar import routes as calendar
@@ -22,13 +22,11 @@ from api.exports import routes as exports
 from api.faults import routes as faults
 from api.faults import shelf_routes as faults_shelf
 from api.fleets import routes as fleets
-from api.head_requests import HeadAsGet
 from api.history import routes as history
 from api.imports import routes as imports
 from api.jobs import queue
 from api.jobs import routes as jobs
 from api.keys import routes as keys
-from api.limits import BodyRules
 from api.mail import routes as mail
 from api.moved_parts import routes as moved_parts
 from api.orders import routes as orders
@@ -37,7 +35,6 @@ from api.part_kinds import routes as part_kinds
 from api.planned_use import routes as planned_use
 from api.policies import routes as policies
 from api.put_off import routes as put_off
-from api.rates import Rates
 from api.risks import routes as risks
 from api.rules import routes as rules
 from api.schedules import routes as schedules
@@ -47,6 +44,10 @@ from api.storage.engine import Database
 from api.tours import routes as tours
 from api.vehicles import routes as vehicles
 from api.visits import routes as visits
+from api.web import problem_pages, query_names, refusals
+from api.web.head_requests import HeadAsGet
+from api.web.limits import BodyRules
+from api.web.rates import Rates
 from api.webhooks import routes as webhooks
 
 if TYPE_CHECKING:

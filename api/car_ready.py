@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import Request  # noqa: TC002 - FastAPI reads it
 
-from api.bridge.ready import Coming, ready_for_cars
+from api.bridge.in_force.ready import Coming, ready_for_cars
 from api.history.schemas import FitmentCreate  # noqa: TC001 - FastAPI reads it
 from api.security import principal_of
 from api.storage.session import database_of

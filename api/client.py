@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Self
 
-from api.client_backtests import BacktestCalls
-from api.client_calendar import CalendarCalls
-from api.client_digests import DigestCalls
-from api.client_faults import FaultCalls
-from api.client_history import HistoryCalls
-from api.client_imports import ImportCalls
-from api.client_planning import PlanningCalls
-from api.client_transport import Json, ProblemError, Retries, Tagged, Transport
-from api.client_webhooks import WebhookCalls
+from api.calls.backtests import BacktestCalls
+from api.calls.calendar import CalendarCalls
+from api.calls.digests import DigestCalls
+from api.calls.faults import FaultCalls
+from api.calls.history import HistoryCalls
+from api.calls.imports import ImportCalls
+from api.calls.planning import PlanningCalls
+from api.calls.transport import Json, ProblemError, Retries, Tagged, Transport
+from api.calls.webhooks import WebhookCalls
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -16,7 +16,7 @@ from pydantic import (
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
-from api import json_types
+from api.web import json_types
 from planner.errors import InputError
 from planner.units import to_km
 

@@ -14,17 +14,17 @@ if TYPE_CHECKING:
     from planner.interval.caps import Cap
     from planner.interval.costs import Costs
     from planner.interval.optimum import best_interval
-    from planner.life.against_prior import against_prior
-    from planner.life.composite import compare_clocks
-    from planner.life.fault_by_grade import faults_by_grade
+    from planner.life.cars.frailty import car_multiplier, fit_with_cars, life_on_car
     from planner.life.fit import book_life, fit_life
-    from planner.life.frailty import car_multiplier, fit_with_cars, life_on_car
-    from planner.life.goodness import goodness_of_fit
     from planner.life.model import Life, known_life
-    from planner.life.modifiers import Modifier, Settings, book_modifiers, fit_modified
+    from planner.life.modifiers.fitted import Modifier, Settings, book_modifiers, fit_modified
+    from planner.life.new_parts.by_grade import faults_by_grade
     from planner.life.nonparametric import survival_curve
     from planner.life.pooling import PooledFit, fit_pooled
     from planner.life.prior import ClockPrior, LifePrior, book_prior
+    from planner.life.second_opinions.against_prior import against_prior
+    from planner.life.second_opinions.composite import compare_clocks
+    from planner.life.second_opinions.goodness import goodness_of_fit
     from planner.trust.backtest import backtest
 
 __all__ = [
@@ -63,26 +63,26 @@ _HOME = {
     "Costs": "planner.interval.costs",
     "Life": "planner.life.model",
     "LifePrior": "planner.life.prior",
-    "Modifier": "planner.life.modifiers",
+    "Modifier": "planner.life.modifiers.fitted",
     "PooledFit": "planner.life.pooling",
-    "Settings": "planner.life.modifiers",
+    "Settings": "planner.life.modifiers.fitted",
     "Spells": "planner.history.spells",
-    "against_prior": "planner.life.against_prior",
+    "against_prior": "planner.life.second_opinions.against_prior",
     "backtest": "planner.trust.backtest",
     "best_interval": "planner.interval.optimum",
     "book_life": "planner.life.fit",
-    "book_modifiers": "planner.life.modifiers",
+    "book_modifiers": "planner.life.modifiers.fitted",
     "book_prior": "planner.life.prior",
-    "car_multiplier": "planner.life.frailty",
-    "compare_clocks": "planner.life.composite",
-    "faults_by_grade": "planner.life.fault_by_grade",
+    "car_multiplier": "planner.life.cars.frailty",
+    "compare_clocks": "planner.life.second_opinions.composite",
+    "faults_by_grade": "planner.life.new_parts.by_grade",
     "fit_life": "planner.life.fit",
-    "fit_modified": "planner.life.modifiers",
+    "fit_modified": "planner.life.modifiers.fitted",
     "fit_pooled": "planner.life.pooling",
-    "fit_with_cars": "planner.life.frailty",
-    "goodness_of_fit": "planner.life.goodness",
+    "fit_with_cars": "planner.life.cars.frailty",
+    "goodness_of_fit": "planner.life.second_opinions.goodness",
     "known_life": "planner.life.model",
-    "life_on_car": "planner.life.frailty",
+    "life_on_car": "planner.life.cars.frailty",
     "load_catalogue": "planner.catalogue",
     "survival_curve": "planner.life.nonparametric",
 }

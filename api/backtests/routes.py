@@ -6,10 +6,10 @@ from api.backtests import service
 from api.backtests.schemas import BacktestCreate, BacktestOut
 from api.jobs import service as job_service
 from api.jobs.schemas import JobOut
-from api.once import OnceRoute
 from api.part_kinds.service import found_kind
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1/part-kinds", tags=["part kinds"], route_class=OnceRoute)
 

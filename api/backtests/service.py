@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from api import jobs
 from api.backtests import store
 from api.backtests.schemas import BacktestOut
-from api.bridge.looking_back import look_back
+from api.bridge.learning.looking_back import look_back
 from api.problems import Conflict
 from api.schedules.answers import cautions_of
 from api.storage import dialect

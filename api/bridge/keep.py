@@ -11,13 +11,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from api.bridge import gather, store
-from api.bridge.car_interval import on_car, said_of
-from api.bridge.circumstances import InCircumstances
-from api.bridge.clocks import UNREPAIRED, counted, stand_in
-from api.bridge.coefficients import Coefficients
-from api.bridge.measured import on_path, seen
-from api.bridge.models import in_force
-from api.bridge.one_part import FOR_SALE, OwnCar, road_ahead, sold_ahead, worked_out
+from api.bridge.forecasts.car_interval import on_car, said_of
+from api.bridge.forecasts.clocks import UNREPAIRED, counted, stand_in
+from api.bridge.forecasts.coefficients import Coefficients
+from api.bridge.forecasts.measured import on_path, seen
+from api.bridge.forecasts.one_part import FOR_SALE, OwnCar, road_ahead, sold_ahead, worked_out
+from api.bridge.in_force.circumstances import InCircumstances
+from api.bridge.in_force.models import in_force
 from api.bridge.records import km_of, planned_record
 from api.bridge.words import interval_words, repairs_words
 from api.notices.watch import telling
@@ -35,10 +35,10 @@ if TYPE_CHECKING:
 
     from sqlmodel import Session
 
-    from api.bridge.clocks import Counted
+    from api.bridge.forecasts.clocks import Counted
+    from api.bridge.forecasts.one_part import WorkedOut
     from api.bridge.gather import Car, Part
-    from api.bridge.models import InForce
-    from api.bridge.one_part import WorkedOut
+    from api.bridge.in_force.models import InForce
     from api.notices.dates import Because
     from api.storage.tables import OdometerReading
     from planner.units import DistanceUnit

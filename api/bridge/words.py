@@ -12,7 +12,7 @@ from planner.units import from_km
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from api.bridge.clocks import Counted
+    from api.bridge.forecasts.clocks import Counted
     from planner.interval import Interval
     from planner.life.model import Evidence
     from planner.units import DistanceUnit

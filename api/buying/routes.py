@@ -4,9 +4,9 @@ from fastapi import APIRouter
 
 from api.buying import service
 from api.buying.schemas import BuyingListCreate, BuyingListOut
-from api.once import OnceRoute
 from api.security import Writer
 from api.storage.session import ReadSession
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1/buying-lists", tags=["buying a car"], route_class=OnceRoute)
 

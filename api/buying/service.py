@@ -6,9 +6,9 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
-from api.bridge import models
 from api.bridge import store as bridge_store
-from api.bridge.book_lives import book_life_of
+from api.bridge.in_force import models
+from api.bridge.in_force.book_lives import book_life_of
 from api.bridge.words import significant
 from api.buying.schemas import BuyingListOut
 from api.fleets.store import discount_rate
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from sqlmodel import Session
 
-    from api.bridge.terms import Terms
+    from api.bridge.in_force.terms import Terms
     from api.buying.schemas import BuyingListCreate
     from api.security import Principal
     from planner.catalogue import PartKind

@@ -9,8 +9,8 @@ import httpx
 import typer
 from pydantic import ValidationError
 
+from api.calls.transport import ProblemError
 from api.cli.output import in_one_line, plain
-from api.client_transport import ProblemError
 from api.refused import RefusedError
 
 ROOMS = ("running", "keys", "fleet", "kinds", "backtest", "digests", "jobs", "files")

@@ -9,10 +9,10 @@ from api.digests import service, store
 from api.digests.schemas import DigestListed, DigestOut
 from api.jobs import service as job_service
 from api.jobs.schemas import JobOut
-from api.once import OnceRoute
 from api.schemas import Page
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1/digests", tags=["digests"], route_class=OnceRoute)
 

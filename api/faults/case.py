@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
-from api.bridge import models
-from api.bridge.clocks import Counted
-from api.bridge.coefficients import Coefficients
+from api.bridge.forecasts.clocks import Counted
+from api.bridge.forecasts.coefficients import Coefficients
+from api.bridge.in_force import models
 from api.faults import kept_checks, shelf, store
 from planner.catalogue import load_catalogue, load_conditions
 from planner.faults import (
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from sqlmodel import Session
 
-    from api.bridge.models import Stored
+    from api.bridge.in_force.models import Stored
     from api.storage.tables import FaultFinding as Row
     from api.storage.tables import Forecast
     from planner.catalogue import Complaint

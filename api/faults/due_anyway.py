@@ -6,9 +6,9 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from api.bridge.decisions import decided
-from api.bridge.outlook import outlooks
-from api.bridge.plans import driven, planned_parts
+from api.bridge.forecasts.decisions import decided
+from api.bridge.forecasts.outlook import outlooks
+from api.bridge.forecasts.plans import driven, planned_parts
 from api.faults import store
 from planner.catalogue import load_catalogue
 from planner.interval.costs import LABOUR_SHARE
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from sqlmodel import Session
 
-    from api.bridge.outlook import Outlook
+    from api.bridge.forecasts.outlook import Outlook
     from api.storage.tables import FaultFinding as Row
     from planner.faults import FaultFinding
     from planner.faults.values import Candidate

@@ -6,11 +6,11 @@ from api.conventions import IfMatch, RecordsAsked, page_of, require_match, send_
 from api.faults import answers, closing, service, steps, store
 from api.faults.schemas import ClosingCreate, FaultFindingCreate, StepCreate
 from api.faults.shown import FaultFindingItem, FaultFindingOut, NextStepOut
-from api.once import OnceRoute
 from api.schemas import Page
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
 from api.vehicles.service import found
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1", tags=["which part is it"], route_class=OnceRoute)
 

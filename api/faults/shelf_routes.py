@@ -6,10 +6,10 @@ from api.conventions import IfMatch, RefAsked, entity_tag, require_match
 from api.faults import shelf, shelf_answers, shelf_changes
 from api.faults.shelf_schemas import CheckCreate, CheckUpdate, ComplaintCreate, ComplaintUpdate
 from api.faults.shelf_shown import CheckOut, ComplaintOut
-from api.once import OnceRoute
 from api.schemas import Page
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
+from api.web.once import OnceRoute
 from planner.catalogue import Check, Complaint
 
 router = APIRouter(prefix="/v1", tags=["which part is it"], route_class=OnceRoute)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from api.bridge import gather, models
-from api.bridge.clocks import UNREPAIRED, counted, stand_in
-from api.bridge.coefficients import Coefficients
-from api.bridge.repaired import repairs_in_forecasts
+from api.bridge import gather
+from api.bridge.forecasts.clocks import UNREPAIRED, counted, stand_in
+from api.bridge.forecasts.coefficients import Coefficients
+from api.bridge.in_force import models
+from api.bridge.learning.repaired import repairs_in_forecasts
 from planner.catalogue import load_catalogue
 
 if TYPE_CHECKING:
@@ -16,9 +17,9 @@ if TYPE_CHECKING:
 
     from sqlmodel import Session
 
-    from api.bridge.clocks import Counted
+    from api.bridge.forecasts.clocks import Counted
     from api.bridge.gather import Car
-    from api.bridge.models import Stored
+    from api.bridge.in_force.models import Stored
     from api.storage.tables import FaultFinding as Row
     from api.storage.tables import Forecast
 

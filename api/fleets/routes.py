@@ -5,9 +5,9 @@ from fastapi import APIRouter, Response
 from api.conventions import IfMatch, IfNoneMatch, require_match, send_tag, unless_held
 from api.fleets import service
 from api.fleets.schemas import FleetOut, FleetUpdate
-from api.once import OnceRoute
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1/fleet", tags=["fleet"], route_class=OnceRoute)
 

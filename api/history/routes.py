@@ -19,11 +19,11 @@ from api.history.schemas import (
     RepairCreate,
     RepairOut,
 )
-from api.once import OnceRoute
 from api.schemas import Page
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
 from api.vehicles.service import found
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1", tags=["history"], route_class=OnceRoute, dependencies=[Depends(car_ready)])
 

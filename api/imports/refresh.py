@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from api.bridge import keep
 from api.bridge import store as bridge
-from api.bridge.ready import ready_for_cars
+from api.bridge.in_force.ready import ready_for_cars
 from api.imports import clearing, looking, store
 from api.imports.fields import kinds
 from api.imports.staged import store as staged

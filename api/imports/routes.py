@@ -9,11 +9,11 @@ from api.conventions import IfNoneMatch, RecordsAsked, page_of, send_tag, unless
 from api.exports.writing import written
 from api.imports import service, store
 from api.imports.schemas import ImportCreate, ImportOut
-from api.once import OnceRoute
 from api.problems import WrongMedia
 from api.schemas import Page
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession, database_of
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1/imports", tags=["imports"], route_class=OnceRoute)
 

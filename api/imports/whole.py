@@ -11,7 +11,7 @@ from api.bridge import records
 from api.imports.cells import ABSENT, broken
 from api.imports.shapes import Fault
 from api.problems import shown
-from api.refusals import entry
+from api.web.refusals import entry
 from planner.errors import RecordError
 
 if TYPE_CHECKING:

@@ -5,10 +5,10 @@ from fastapi import APIRouter, Response, status
 from api.conventions import IfNoneMatch, PageAsked, page_of, send_tag, unless_held
 from api.jobs import service, store
 from api.jobs.schemas import JobOut
-from api.once import OnceRoute
 from api.schemas import Page
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1/jobs", tags=["jobs"], route_class=OnceRoute)
 

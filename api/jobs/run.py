@@ -10,10 +10,11 @@ import stamina
 import structlog
 from sqlalchemy.exc import OperationalError
 
-from api import metrics, refusals
+from api import metrics
 from api.jobs import store
 from api.jobs.registry import Cancelled, Sessions, Superseded, work_for
 from api.storage.session import writing
+from api.web import refusals
 
 if TYPE_CHECKING:
     from collections.abc import Callable

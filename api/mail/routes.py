@@ -5,10 +5,10 @@ from fastapi import APIRouter, Request, Response, status
 from api.conventions import RecordsAsked, page_of
 from api.mail import service, store
 from api.mail.schemas import SubscriptionCreate, SubscriptionOut
-from api.once import OnceRoute
 from api.schemas import Page
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1/digest-subscriptions", tags=["digests"], route_class=OnceRoute)
 

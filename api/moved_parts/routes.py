@@ -2,14 +2,14 @@
 
 from fastapi import APIRouter, Depends, Request, status
 
-from api.bridge.ready import Coming, ready_for_cars
+from api.bridge.in_force.ready import Coming, ready_for_cars
 from api.history.answers import fitment_out
 from api.moved_parts import service
 from api.moved_parts.brought import WORDS
 from api.moved_parts.schemas import MovedPart, MovedPartsCreate, MovedPartsOut
-from api.once import OnceRoute
 from api.security import Writer, principal_of
 from api.storage.session import WriteSession, database_of
+from api.web.once import OnceRoute
 
 
 def both_ready(request: Request, vehicle_id: str, body: MovedPartsCreate) -> None:

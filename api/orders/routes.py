@@ -4,12 +4,12 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query
 
-from api.once import OnceRoute
 from api.orders import service
 from api.orders.schemas import PartsToOrder
 from api.schedules.routes import AsOf
 from api.security import Reader
 from api.storage.session import ReadSession
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1", tags=["what comes due"], route_class=OnceRoute)
 

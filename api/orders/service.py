@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from api.bridge.decisions import Decided, decided
-from api.bridge.months import fails_by_months
-from api.bridge.outlook import Outlook, outlooks
+from api.bridge.forecasts.decisions import Decided, decided
+from api.bridge.forecasts.months import fails_by_months
+from api.bridge.forecasts.outlook import Outlook, outlooks
 from api.bridge.words import significant
 from api.orders import store
 from api.orders.schemas import PartsToOrder

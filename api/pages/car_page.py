@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, cast
 
-from api.bridge import models
+from api.bridge.in_force import models
 from api.bridge.store import events
 from api.faults.bans import bans
 from api.faults.store import open_complaints

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from api.bridge import models
 from api.bridge import store as stored
-from api.bridge.book_lives import book_life_of
-from api.bridge.curves import curve_of
+from api.bridge.in_force import models
+from api.bridge.in_force.book_lives import book_life_of
+from api.bridge.learning.curves import curve_of
 from api.bridge.words import interval_words, priced
 from api.fleets.store import discount_rate
 from api.part_kinds import answers, service, store
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from sqlmodel import Session
 
-    from api.bridge.terms import Terms
+    from api.bridge.in_force.terms import Terms
     from api.security import Principal
     from planner.catalogue import PartKind
     from planner.history.spells import Clock

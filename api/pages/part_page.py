@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, cast
 
-from api.bridge.outlook import Outlook, outlooks
+from api.bridge.forecasts.outlook import Outlook, outlooks
 from api.bridge.store import forecasts
 from api.history.answers import fitment_out
 from api.history.lookups import found_fitment

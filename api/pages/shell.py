@@ -12,9 +12,10 @@ from fastapi.routing import APIRoute
 from starlette.exceptions import HTTPException
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from api import problems, refusals
+from api import problems
 from api.pages import navigation, rendering, sessions
 from api.pages.visitors import SignInNeeded, StaleForm, sent_form
+from api.web import refusals
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Coroutine, Mapping

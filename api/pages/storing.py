@@ -6,7 +6,7 @@ import hashlib
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from api.bridge.ready import Coming, ready_for_cars
+from api.bridge.in_force.ready import Coming, ready_for_cars
 from api.history.schemas import FitmentCreate
 from api.storage import answers, dialect
 from api.storage.session import database_of, writing

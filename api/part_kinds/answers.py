@@ -5,15 +5,16 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from api.bridge import models, repaired
-from api.bridge.book_lives import book_life_of
-from api.bridge.effects import listed
-from api.bridge.terms import Terms, terms_of
+from api.bridge.in_force import models
+from api.bridge.in_force.book_lives import book_life_of
+from api.bridge.in_force.effects import listed
+from api.bridge.in_force.terms import Terms, terms_of
+from api.bridge.learning import repaired
 from api.bridge.words import distance, evidence_words, significant
 from api.part_kinds.life_schemas import LifeOut
 from api.part_kinds.schemas import KindSettingsOut, PartKindOut
 from planner.interval.odds import chance_in_words
-from planner.life.against_prior import against_prior
+from planner.life.second_opinions.against_prior import against_prior
 from planner.usage import UsagePrior
 
 if TYPE_CHECKING:

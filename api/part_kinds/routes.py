@@ -7,13 +7,13 @@ from fastapi import APIRouter, Depends, Query, Response, status
 from api.conventions import IfMatch, require_match, send_tag
 from api.jobs import service as job_service
 from api.jobs.schemas import JobOut
-from api.once import OnceRoute
 from api.part_kinds import answers, service, store
 from api.part_kinds.life_schemas import LifeOut
 from api.part_kinds.schemas import KindSettingsOut, KindSettingsPut, PartKindOut
 from api.schemas import Page
 from api.security import Reader, Writer, reader
 from api.storage.session import ReadSession, WriteSession
+from api.web.once import OnceRoute
 from planner.catalogue import load_catalogue
 from planner.units import DistanceUnit
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from api import jobs
-from api.bridge import refits
-from api.bridge.terms import terms_of
+from api.bridge.in_force.terms import terms_of
+from api.bridge.learning import refits
 from api.part_kinds import store
 from api.problems import Conflict, Malformed, NotFound
 from api.storage import dialect
@@ -17,7 +17,7 @@ from planner.errors import UnknownPartKind
 if TYPE_CHECKING:
     from sqlmodel import Session
 
-    from api.bridge.terms import Terms
+    from api.bridge.in_force.terms import Terms
     from api.part_kinds.schemas import KindSettingsPut
     from api.security import Principal
     from api.storage.tables import Job

@@ -4,13 +4,13 @@ from fastapi import APIRouter, Depends, Response, status
 
 from api.car_ready import car_ready
 from api.conventions import RecordsAsked, page_of
-from api.once import OnceRoute
 from api.planned_use import service, store
 from api.planned_use.schemas import PlannedUseCreate, PlannedUseOut
 from api.schemas import Page
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
 from api.vehicles.service import found
+from api.web.once import OnceRoute
 
 router = APIRouter(
     prefix="/v1/vehicles", tags=["what comes due"], route_class=OnceRoute, dependencies=[Depends(car_ready)]

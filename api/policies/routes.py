@@ -4,13 +4,13 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query
 
-from api.once import OnceRoute
 from api.policies import service
 from api.policies.schemas import PoliciesOut
 from api.schedules.routes import AsOf
 from api.security import Reader
 from api.storage.session import ReadSession
 from api.vehicles.service import found
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1/vehicles", tags=["what comes due"], route_class=OnceRoute)
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any, cast
 
-from api.bridge.outlook import Outlook, outlooks
-from api.bridge.plans import costs_of, own_interval_of, table_behind
-from api.bridge.terms import terms_of
+from api.bridge.forecasts.outlook import Outlook, outlooks
+from api.bridge.forecasts.plans import costs_of, own_interval_of, table_behind
+from api.bridge.in_force.terms import terms_of
 from api.bridge.words import distance, significant
 from api.policies.schemas import PoliciesOut
 from api.problems import NotFound

@@ -2,12 +2,12 @@
 
 from fastapi import APIRouter, Response, status
 
-from api.once import OnceRoute
 from api.put_off import service
 from api.put_off.schemas import PutOffCreate, PutOffOut
 from api.schedules.routes import AsOf
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
+from api.web.once import OnceRoute
 
 router = APIRouter(prefix="/v1/fitments", tags=["what comes due"], route_class=OnceRoute)
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from api.bridge.decisions import seen, snooze_of
-from api.bridge.outlook import outlooks
+from api.bridge.forecasts.decisions import seen, snooze_of
+from api.bridge.forecasts.outlook import outlooks
 from api.external_refs import refuse_taken
 from api.history.lookups import found_fitment, held_fitment
 from api.problems import Conflict, Malformed, NotFound

@@ -5,13 +5,13 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query
 
-from api.once import OnceRoute
 from api.risks import service
 from api.risks.schemas import VehicleRisk
 from api.schemas import CalendarDate
 from api.security import Reader
 from api.storage.session import ReadSession
 from api.vehicles.service import found
+from api.web.once import OnceRoute
 from planner.units import DistanceUnit
 
 router = APIRouter(prefix="/v1/vehicles", tags=["risk"], route_class=OnceRoute)

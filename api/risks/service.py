@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, cast
 
-from api.bridge.outlook import Outlook, outlooks
-from api.bridge.road import on_the_road
+from api.bridge.forecasts.outlook import Outlook, outlooks
+from api.bridge.forecasts.road import on_the_road
 from api.bridge.words import distance, priced, significant
 from api.problems import Malformed
 from api.risks.schemas import VehicleRisk

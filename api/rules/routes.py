@@ -6,12 +6,12 @@ from fastapi import APIRouter, Query, Response, status
 
 from api.jobs import service as job_service
 from api.jobs.schemas import JobOut
-from api.once import OnceRoute
 from api.part_kinds.service import found_kind
 from api.rules import service
 from api.rules.schemas import RuleOut
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
+from api.web.once import OnceRoute
 from planner.units import DistanceUnit
 
 router = APIRouter(prefix="/v1/part-kinds", tags=["part kinds"], route_class=OnceRoute)

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from api import jobs
-from api.bridge import models
 from api.bridge import store as bridge_store
-from api.bridge.ready import make_ready
+from api.bridge.in_force import models
+from api.bridge.in_force.ready import make_ready
 from api.bridge.words import distance, significant, years_words
 from api.fleets.store import discount_rate
 from api.rules import store
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from sqlmodel import Session
 
-    from api.bridge.models import InForce
+    from api.bridge.in_force.models import InForce
     from api.jobs import Sessions
     from api.security import Principal
     from api.storage.tables import Job

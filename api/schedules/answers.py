@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, cast
 
-from api.bridge.decisions import Decided, decided
-from api.bridge.outlook import Outlook, Until, outlooks
+from api.bridge.forecasts.decisions import Decided, decided
+from api.bridge.forecasts.outlook import Outlook, Until, outlooks
 from api.bridge.words import clock_words, distance, evidence_words, priced, significant
 from api.faults.store import open_complaints
 from api.schedules import no_driving, store

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from api import jobs
-from api.bridge.redating import redate
+from api.bridge.forecasts.redating import redate
 from api.fleets.today import today_of
 from api.notices import due_soon
 from api.schedules import store

@@ -7,13 +7,13 @@ from fastapi import APIRouter, Query
 
 from api.conventions import PageAsked, page_of
 from api.notices.due_soon import WITHIN_DAYS
-from api.once import OnceRoute
 from api.schedules import answers, no_driving, store
 from api.schedules.schemas import DueSoon, Schedule
 from api.schemas import CalendarDate
 from api.security import Reader
 from api.storage.session import ReadSession
 from api.vehicles.service import found
+from api.web.once import OnceRoute
 from planner.units import DAYS_PER_YEAR, DistanceUnit
 
 router = APIRouter(prefix="/v1", tags=["what comes due"], route_class=OnceRoute)

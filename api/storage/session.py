@@ -63,7 +63,7 @@ def read_session(request: Request) -> Iterator[Session]:
 def write_session(request: Request) -> Iterator[Session]:
     """A session for one request that changes something; commits before the answer is sent.
 
-    ``request.state.before_work``, where set, is called with the session first (see ``api.once``).
+    ``request.state.before_work``, where set, is called with the session first (see ``api.web.once``).
     """
     with writing(database_of(request)) as session:
         request.state.session = session

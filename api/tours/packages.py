@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date
 
-    from api.bridge.outlook import Outlook
+    from api.bridge.forecasts.outlook import Outlook
     from planner.risk import CarRisk
 
 MOST_PACKAGES = 3

@@ -6,13 +6,13 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import StringConstraints
 
-from api.once import OnceRoute
 from api.schemas import CalendarDate
 from api.security import Reader
 from api.storage.session import ReadSession
 from api.tours import asking, service
 from api.tours.schemas import TourRiskOut
 from api.vehicles.service import found
+from api.web.once import OnceRoute
 from planner.units import DistanceUnit
 
 router = APIRouter(prefix="/v1/vehicles", tags=["risk"], route_class=OnceRoute)

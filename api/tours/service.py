@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, cast
 
-from api.bridge.outlook import Outlook, outlooks
-from api.bridge.road import Ahead, fails_over
+from api.bridge.forecasts.outlook import Outlook, outlooks
+from api.bridge.forecasts.road import Ahead, fails_over
 from api.bridge.words import priced, significant
 from api.risks.service import NOTES, odds_of, part_of
 from api.schedules import no_driving, store

@@ -4,12 +4,12 @@ from fastapi import APIRouter, Depends, Response, status
 
 from api.car_ready import car_ready, circumstances_ready
 from api.conventions import IfMatch, IfNoneMatch, RecordsAsked, page_of, require_match, send_tag, unless_held
-from api.once import OnceRoute
 from api.schemas import Page
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
 from api.vehicles import service, store
 from api.vehicles.schemas import VehicleCreate, VehicleOut, VehicleUpdate
+from api.web.once import OnceRoute
 
 router = APIRouter(
     prefix="/v1/vehicles", tags=["vehicles"], route_class=OnceRoute, dependencies=[Depends(car_ready)]

@@ -5,7 +5,6 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query
 
-from api.once import OnceRoute
 from api.problems import Malformed
 from api.schedules.routes import AsOf
 from api.schemas import CalendarDate
@@ -14,6 +13,7 @@ from api.storage.session import ReadSession
 from api.vehicles.service import found
 from api.visits import service
 from api.visits.schemas import VisitsOut
+from api.web.once import OnceRoute
 from planner.schedule import Season, Workshop
 
 router = APIRouter(prefix="/v1/vehicles", tags=["what comes due"], route_class=OnceRoute)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from api.bridge.outlook import Outlook, outlooks
-from api.bridge.plans import driven, planned_parts
+from api.bridge.forecasts.outlook import Outlook, outlooks
+from api.bridge.forecasts.plans import driven, planned_parts
 from api.schedules import no_driving, store
 from api.schedules.answers import cautions_of, minded
 from api.visits.schemas import VisitsOut

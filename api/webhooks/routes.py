@@ -17,11 +17,11 @@ from api.conventions import (
 )
 from api.jobs import service as job_service
 from api.jobs.schemas import JobOut
-from api.once import OnceRoute
 from api.problems import Malformed
 from api.schemas import Page
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
+from api.web.once import OnceRoute
 from api.webhooks import service, store
 from api.webhooks.schemas import (
     DeliveryListed,

@@ -11,23 +11,23 @@ import numpy as np
 from planner.errors import FitNotConverged, InputError, PriorError
 from planner.history.spells import Spells
 from planner.life import one_clock, two_clocks
-from planner.life.binning import BinnedSpells, spell_counts
 from planner.life.checks import count, seed_number
-from planner.life.draws import draw_around
+from planner.life.counts.binning import BinnedSpells, spell_counts
+from planner.life.counts.sketch import settle
 from planner.life.likelihood import log_likelihood
 from planner.life.maximise import Stationary, inverse, maximise
 from planner.life.model import ClockLife, Diagnostics, Evidence, Life
 from planner.life.prior import LifePrior
 from planner.life.problem import Problem, pose
-from planner.life.sketch import settle
+from planner.life.sampling.draws import draw_around
 from planner.life.terms import terms_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from planner.history.spells import FloatArray
-    from planner.life.draws import LogDensity
     from planner.life.joined_rows import JoinedRows
+    from planner.life.sampling.draws import LogDensity
     from planner.life.terms import Terms
 
 ROW_BY_ROW = 5_000
@@ -58,7 +58,7 @@ def fit_life(
     deviations from the estimate and, on two clocks, at a shape of 12: beyond, flat tails need not have a finite sum.
 
     Args:
-        spells: life data on one or two clocks, or counts of them (:func:`planner.life.binning.spell_counts`).
+        spells: life data on one or two clocks, or counts of them (:func:`planner.life.counts.binning.spell_counts`).
         prior: on the same clocks, or None.
         fixed_shape: a shape known from elsewhere, one clock only (Weibayes; IEC 61649); only the scale is fitted.
         seed: of the random numbers behind the draws.

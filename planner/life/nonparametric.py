@@ -20,7 +20,7 @@ import numpy as np
 from planner.errors import FitNotConverged, NobodyWatched, SpellError
 from planner.history.spells import Spells
 from planner.life.life_point import check_level
-from planner.life.risk_sets import nobody_left
+from planner.life.second_opinions.risk_sets import nobody_left
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike

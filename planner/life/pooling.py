@@ -2,7 +2,7 @@
 
 A group is whatever sets parts of one kind apart: engine family, part grade, storage, years of production. All groups share the shapes;
 the ln scales of a group stand off those of the kind by a normal amount, clock by clock, whose standard deviation is itself estimated
-(:mod:`planner.life.group_spread`). All lives are draws of one joint posterior (:mod:`planner.life.pooled_draws`), so no row counts
+(:mod:`planner.life.groups.group_spread`). All lives are draws of one joint posterior (:mod:`planner.life.groups.pooled_draws`), so no row counts
 twice: a group with many rows goes its own way, one with few stays near the kind.
 
 A cohort that is another material, such as degradable insulation, is no group in this sense and no multiplier either: it fails by
@@ -19,20 +19,20 @@ import numpy as np
 from planner.errors import SpellError
 from planner.life.checks import count, seed_number
 from planner.life.fit import fit_life
-from planner.life.group_rows import by_group_of, check_named, check_rows
-from planner.life.group_spread import USUAL_SPREAD, GroupSpread, SpreadGrid
-from planner.life.linked_lives import Link, Linked, own_rows
+from planner.life.groups.group_rows import by_group_of, check_named, check_rows
+from planner.life.groups.group_spread import USUAL_SPREAD, GroupSpread, SpreadGrid
+from planner.life.groups.linked_lives import Link, Linked, own_rows
+from planner.life.groups.pooled_draws import AtSpread, draw_kind, groups_around
 from planner.life.model import ClockLife, Evidence, Life
-from planner.life.pooled_draws import AtSpread, draw_kind, groups_around
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping, Sequence
 
     from planner.history.spells import FloatArray, Spells
-    from planner.life.binning import BinnedSpells
+    from planner.life.counts.binning import BinnedSpells
+    from planner.life.groups.linked_lives import OwnRows
+    from planner.life.groups.pooled_draws import KindDraws
     from planner.life.joined_rows import JoinedRows
-    from planner.life.linked_lives import OwnRows
-    from planner.life.pooled_draws import KindDraws
     from planner.life.prior import LifePrior
     from planner.life.row_parts import IntArray
 

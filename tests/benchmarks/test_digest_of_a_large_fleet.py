@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from sqlalchemy import insert
 
-from api.bridge import models
+from api.bridge.in_force import models
 from api.calendar.entries import entries
 from api.calendar.feed import written
 from api.digests.content import content

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from planner import Spells, fit_life
-from planner.life.binning import spell_counts
+from planner.life.counts.binning import spell_counts
 
 pytestmark = pytest.mark.bench
 ROWS = 1_000_000

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.schedule.fleet import replan
-from tests.planner.unit.test_schedule_fleet import CAP, TABLE, fleet
+from tests.planner.unit.schedule.test_fleet import CAP, TABLE, fleet
 
 pytestmark = pytest.mark.bench
 

@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 from sqlalchemy import insert
 
-from api.bridge import bulk, models, store, tables
+from api.bridge import store
 from api.bridge.behind import store as behind
-from api.bridge.terms import terms_of
+from api.bridge.forecasts import bulk
+from api.bridge.in_force import models, tables
+from api.bridge.in_force.terms import terms_of
 from api.jobs import Sessions
 from api.storage import schema
 from api.storage.session import writing

@@ -8,7 +8,8 @@ import pytest
 from icalendar import Calendar
 from sqlmodel import select
 
-from api.bridge import book_lives, gather, keep, tables
+from api.bridge import gather, keep
+from api.bridge.in_force import book_lives, tables
 from api.calendar import feed
 from api.storage.session import reading
 from api.storage.tables import CalendarAddress

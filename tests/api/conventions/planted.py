@@ -6,11 +6,11 @@ from fastapi import APIRouter
 from pydantic import Field
 from sqlmodel import select
 
-from api.once import OnceRoute
 from api.schemas import Body, PastDate
 from api.security import Reader, Writer
 from api.storage.session import ReadSession, WriteSession
 from api.storage.tables import Vehicle
+from api.web.once import OnceRoute
 from planner.errors import SpellError, TooFewFailures
 
 INSIDE = "the inside of the service 4711"

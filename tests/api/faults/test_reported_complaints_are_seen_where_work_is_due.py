@@ -3,7 +3,9 @@
 import pytest
 from sqlalchemy import event
 
-from api.bridge import book_lives, fitted, gather, keep, learn, tables
+from api.bridge import gather, keep
+from api.bridge.in_force import book_lives, tables
+from api.bridge.learning import fitted, learn
 from tests.api.faults.cases import DAMP, car_with, closed, opened
 from tests.api.history.making import items
 from tests.api.schedules.test_reads_never_fit import forbidden

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from api.bridge import models
+from api.bridge.in_force import models
 from planner.catalogue import load_catalogue
 from planner.life.repair_shares import expected_share
 from tests.api.faults.cases import TODAY, WELL, opened, suspect, years_ago

@@ -5,9 +5,9 @@ from contextlib import ExitStack
 import pytest
 from sqlmodel import select
 
-from api.bridge import shared
-from api.bridge.learn import learn
-from api.bridge.refits import _terms
+from api.bridge.learning import shared
+from api.bridge.learning.learn import learn
+from api.bridge.learning.refits import _terms
 from api.storage.session import reading, writing
 from api.storage.tables import Fleet, LifeModel
 from planner.life.fit import fit_life

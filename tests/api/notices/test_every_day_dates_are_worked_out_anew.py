@@ -103,7 +103,7 @@ def test_what_comes_due_with_time_is_told_once(service, client, fleet, listen):
 
 
 def test_interrupted_in_the_middle_it_goes_on_where_it_was(service, client, fleet, monkeypatch):
-    from api.bridge import redating
+    from api.bridge.forecasts import redating
 
     monkeypatch.setattr(redating, "CARS_IN_ONE_TRANSACTION", 1)
     for name in "abc":

@@ -3,7 +3,7 @@
 import pytest
 
 from api.problems import TooManyRequests
-from api.rates import Rates
+from api.web.rates import Rates
 from tests.api.support import fresh_settings, running
 
 

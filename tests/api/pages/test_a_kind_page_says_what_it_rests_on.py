@@ -5,7 +5,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from api.bridge.curves import KEY, curve_of, records_alone
+from api.bridge.learning.curves import KEY, curve_of, records_alone
 from planner import Spells, survival_curve
 from tests.api.history.making import car as new_car
 from tests.api.history.making import fitment, odometer, removal

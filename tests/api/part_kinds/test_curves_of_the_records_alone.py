@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from api.bridge.curves import curve_of, records_alone
+from api.bridge.learning.curves import curve_of, records_alone
 from planner.history.spells import Spells
 from tests.api.history.making import car, fitment, refit, removal
 

@@ -15,8 +15,8 @@ from planner.history.records import Fitment, Removal, Vehicle
 from planner.history.spells import Spells
 from planner.life.fit import book_life, fit_life
 from planner.life.joined_rows import SharedEvents, undated_rows_of
+from planner.life.modifiers.usual_clocks import on_usual_clocks
 from planner.life.prior import book_prior
-from planner.life.usual_clocks import on_usual_clocks
 from tests.api.history.making import car, fitment, odometer, refit, removal, settle
 
 KIND, OTHER = "rotor_arm", "distributor_cap"

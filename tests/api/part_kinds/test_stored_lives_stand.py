@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from sqlmodel import select
 
-from api.bridge import fitted
+from api.bridge.learning import fitted
 from api.storage.session import writing
 from api.storage.tables import LifeModel
 from tests.api.history.making import car, fitment, odometer, refit, removal

@@ -6,8 +6,9 @@ from datetime import UTC, date, datetime
 import pytest
 from sqlmodel import select
 
-from api.bridge import keep, models
-from api.bridge.bulk import bring_forward
+from api.bridge import keep
+from api.bridge.forecasts.bulk import bring_forward
+from api.bridge.in_force import models
 from api.jobs import Sessions
 from api.storage.session import reading, writing
 from api.storage.tables import Forecast, KindSettings

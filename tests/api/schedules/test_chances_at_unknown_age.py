@@ -6,8 +6,8 @@ from datetime import date
 import pytest
 from scipy.integrate import quad
 
-from api.bridge.clocks import Counted
-from api.bridge.unknown_age import chance_ahead
+from api.bridge.forecasts.clocks import Counted
+from api.bridge.forecasts.unknown_age import chance_ahead
 from planner.life.model import known_life
 from tests.api.history.making import car, fitment, items, odometer
 

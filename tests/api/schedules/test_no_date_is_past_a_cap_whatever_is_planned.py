@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from api.bridge.clocks import Counted
-from api.bridge.measured import OnPath
-from api.bridge.one_part import OwnCar, worked_out
+from api.bridge.forecasts.clocks import Counted
+from api.bridge.forecasts.measured import OnPath
+from api.bridge.forecasts.one_part import OwnCar, worked_out
 from planner.interval import Cap, Costs, interval_table, shortest
 from planner.interval.optimum import latest_allowed
 from planner.life.model import known_life

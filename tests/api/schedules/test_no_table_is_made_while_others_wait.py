@@ -7,8 +7,8 @@ import pytest
 from sqlalchemy import event
 from sqlmodel import select
 
-from api.bridge import tables
-from api.bridge.redating import redate
+from api.bridge.forecasts.redating import redate
+from api.bridge.in_force import tables
 from api.jobs import Sessions
 from api.storage.session import writing
 from api.storage.tables import KindSettings

@@ -4,7 +4,10 @@ from datetime import date
 
 import pytest
 
-from api.bridge import book_lives, fitted, gather, keep, learn, measured, tables
+from api.bridge import gather, keep
+from api.bridge.forecasts import measured
+from api.bridge.in_force import book_lives, tables
+from api.bridge.learning import fitted, learn
 from planner.interval import optimum
 from tests.api.history.making import car, fitment, odometer, removal
 

@@ -6,10 +6,10 @@ from sqlalchemy import Column, Double, MetaData, Table, create_engine, text
 from sqlalchemy.engine import make_url
 
 from planner import fit_life
-from planner.life.grouped import counts_from_groups, group_columns
+from planner.life.counts.grouped import counts_from_groups, group_columns
 from tests.api import postgresql
-from tests.planner.unit.test_life_binning import two_clock_spells
-from tests.planner.unit.test_life_grouped import AGREED, PRIOR, queries
+from tests.planner.unit.life.test_binning import two_clock_spells
+from tests.planner.unit.life.test_grouped import AGREED, PRIOR, queries
 
 COLUMNS = [
     *(

@@ -2,9 +2,9 @@
 
 import pytest
 
-from api.bridge.effects import DRAWS
+from api.bridge.in_force.effects import DRAWS
 from planner import Costs, best_interval, book_life, book_modifiers, book_prior, load_catalogue
-from planner.life.in_circumstances import book_multiplier, life_in
+from planner.life.modifiers.in_circumstances import book_multiplier, life_in
 from tests.api.faults.cases import DAMP, car_with, chances, opened
 from tests.api.history.making import car, fitment, items, odometer, problem, settle
 from tests.api.imports.sending import export, send

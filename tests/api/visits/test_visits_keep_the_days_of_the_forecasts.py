@@ -5,8 +5,8 @@ from itertools import pairwise
 
 import pytest
 
-from api.bridge.outlook import outlooks
-from api.bridge.plans import driven, own_interval_of, planned_parts, table_behind
+from api.bridge.forecasts.outlook import outlooks
+from api.bridge.forecasts.plans import driven, own_interval_of, planned_parts, table_behind
 from api.schedules import store
 from api.storage.session import reading
 from planner.schedule import Workshop, plan_car

@@ -23,7 +23,7 @@ from planner.schedule import (
     due_window,
     put_off,
 )
-from tests.planner.unit.schedule_stand_ins import Days, Use, interval
+from tests.planner.unit.schedule.schedule_stand_ins import Days, Use, interval
 
 TODAY = date(2026, 3, 1)
 PLAN = settings(max_examples=200, deadline=None)

@@ -8,7 +8,7 @@ import pytest
 from lifelines import WeibullAFTFitter
 
 from planner import ClockPrior, LifePrior, Spells
-from planner.life.modifiers import Modifier, fit_modified
+from planner.life.modifiers.fitted import Modifier, fit_modified
 
 INF = np.inf
 FLAT = 1e3

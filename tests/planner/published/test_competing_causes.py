@@ -7,7 +7,7 @@ import pytest
 
 from planner import Spells, survival_curve
 from planner.errors import NobodyWatched, SpellError
-from planner.life.competing import cumulative_incidence
+from planner.life.second_opinions.competing import cumulative_incidence
 
 # Scrucca, Santucci & Aversa 2007, Bone Marrow Transplant. 40:381-387: (disease, time, cause; 0 censored). Values printed by
 # R cmprsk, kept in scikit-survival's tests. One event stands at time 0.

@@ -8,8 +8,8 @@ from scipy.optimize import minimize
 
 from planner import ClockPrior, LifePrior, Spells, compare_clocks, fit_life
 from planner.errors import InputError, PriorError, SpellError, TooFewFailures
-from planner.life.composite import TELLING, ClockComparison, best_scale, fit_composite
-from planner.life.composite_rows import CompositeRows
+from planner.life.second_opinions.composite import TELLING, ClockComparison, best_scale, fit_composite
+from planner.life.second_opinions.composite_rows import CompositeRows
 
 INF = np.inf
 

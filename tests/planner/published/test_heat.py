@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from planner.errors import InputError, TooFewFailures
-from planner.life.heat import (
+from planner.life.modifiers.heat import (
     arrhenius_factor,
     energy_of_halving,
     equivalent_time,
     ten_degree_factor,
 )
-from planner.life.heat_lives import fit_arrhenius
+from planner.life.modifiers.heat_lives import fit_arrhenius
 
 # Class-B motorettes (Hahn & Nelson 1974; SAS/STAT LIFEREG example) hours: (failed, end of test, still good).
 MOTORETTES = {

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner.errors import SpellError
-from planner.life.recurrence import Watched, duane_slope, mean_cumulative, power_law, trend
+from planner.life.second_opinions.recurrence import Watched, duane_slope, mean_cumulative, power_law, trend
 
 # MatthewReid854/reliability docs, "Mean cumulative function": five systems, the last number is where the watch ended.
 FIVE = [

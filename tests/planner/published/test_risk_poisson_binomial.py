@@ -10,7 +10,7 @@ from planner.errors import InputError
 from planner.life.model import known_life
 from planner.risk.exposure import Exposure, chance_draws
 from planner.risk.spares import poisson_binomial, stock_needed
-from tests.planner.unit.test_interval_best import uncertain_life
+from tests.planner.unit.interval.test_best import uncertain_life
 
 
 def test_three_unequal_events_by_hand():

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from planner import ClockPrior, LifePrior, Spells
-from planner.life.frailty import fit_with_cars
+from planner.life.cars.frailty import fit_with_cars
 
 INF = np.inf
 PRIOR = LifePrior(age=ClockPrior(4, 8, spread_scale=0.4, spread_shape=0.3))

@@ -1,0 +1,1 @@
+"""What stands for a kind: its life, its interval tables, the terms."""

@@ -1,0 +1,1 @@
+"""What the client can ask for, one file a feature."""

@@ -1,0 +1,1 @@
+"""Cars that eat parts or spare them."""

@@ -1,0 +1,1 @@
+"""Parts whose wear is measured: their own path to the limit."""

@@ -1,0 +1,1 @@
+"""What stretches a life: storage, heat, use and grade."""

@@ -1,0 +1,1 @@
+"""How many new parts are bad from the shelf or badly fitted."""

@@ -1,0 +1,1 @@
+"""Draws from a posterior, and how far they are to be trusted."""

@@ -27,6 +27,8 @@ def before_call(context, case, kwargs):
         case.headers["Idempotency-Key"] = str(uuid.uuid4())
     _ask_in_pairs(case.query or {})
     _ask_within_all_plans(case.query or {})
+    if case.path.endswith("/tour-risk"):
+        _ask_about_one_tour_ahead(case.query or {})
     if isinstance(case.body, dict):
         _let_it_have_happened(case.body)
         _plan_ahead(case.body)
@@ -58,6 +60,16 @@ def _ask_within_all_plans(query):
     for name in ("as_of", "starts_on", "ends_on"):
         if isinstance(query.get(name), str) and _DAY.fullmatch(query[name]) and query[name] > "2150-01-01":
             query[name] = "2026-05-17"
+
+
+def _ask_about_one_tour_ahead(query):
+    """A tour is stored, or told in the question and not over yet."""
+    today = datetime.now(UTC).date()
+    starts = query.get("starts_on")
+    if isinstance(starts, str) and _DAY.fullmatch(starts) and starts < str(today):
+        query["starts_on"] = str(today + timedelta(days=30))
+    if {"distance", "days", "starts_on", "unit"} & query.keys():
+        query.pop("planned_use", None)
 
 
 def _let_it_have_happened(body):

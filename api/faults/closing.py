@@ -11,7 +11,7 @@ from api.history import service as history
 from api.history import store as history_store
 from api.history.schemas import MASKED, RemovalCreate
 from api.history.service import field_at_fault
-from api.history.trial import try_removals
+from api.history.trial import refuse_off_before, try_removals
 from api.problems import Conflict, Malformed
 from api.schemas import DistanceIn
 from planner.errors import RecordError
@@ -103,8 +103,11 @@ def _refuse_against_the_records(
     """Refuse a closing whose removals could not be written, before any of them is.
 
     Raises:
-        Conflict: a part came off before it was fitted or last looked at, or the odometer falls.
+        Conflict: a part was off the car before, came off before it was fitted or last looked at, or the odometer falls.
     """
+    for field, cured in (("by", True), ("closed_on", False)):
+        days = {one.part: one.day for one in taken if one.cured is cured}
+        refuse_off_before(session, who.fleet_id, field, days)
     removals = {
         one.part: Removal(removed_on=UncertainDate.on(one.day), odometer=one.distance, reason=one.reason)
         for one in taken

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from api.faults import case, kept_checks, service, shelf
 from api.history.service import field_at_fault
-from api.history.trial import try_removals
+from api.history.trial import refuse_off_before, try_removals
 from api.problems import Conflict, NotFound
 from planner.errors import RecordError
 from planner.faults import FaultCase
@@ -86,7 +86,7 @@ def _refuse_renewal_against_the_records(session: Session, who: Principal, row: R
     A part renewed again came off with the first renewal; the day and the figure of the last one are those of the new part.
 
     Raises:
-        Conflict: a part came off before it was fitted or last looked at, or the odometer falls.
+        Conflict: a part was off the car before, came off before it was fitted or last looked at, or the odometer falls.
     """
     last = row.steps[-1]
     removals: dict[str, Removal] = {}
@@ -101,6 +101,8 @@ def _refuse_renewal_against_the_records(session: Session, who: Principal, row: R
                 )
             if step is last:
                 again[part] = _removal(step)
+    first = {part: removals[part].removed_on.latest for part in again if removals[part] == again[part]}
+    refuse_off_before(session, who.fleet_id, "renewed", first)
     try:
         try_removals(session, who.fleet_id, row.vehicle_id, removals, who.today())
         try_removals(session, who.fleet_id, row.vehicle_id, removals | again, who.today())

@@ -10,7 +10,7 @@ from sqlmodel import col, select
 from api.storage.tables import Fitment, Inspection, OdometerReading, Removal, Repair, Vehicle
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from sqlmodel import Session
     from sqlmodel.sql.expression import SelectOfScalar
@@ -104,6 +104,12 @@ def removal(session: Session, fleet_id: str, fitment_id: str) -> Removal | None:
     """The removal of one fitment, where one is recorded."""
     found = select(Removal).where(Removal.fleet_id == fleet_id, Removal.fitment_id == fitment_id)
     return session.exec(found).one_or_none()
+
+
+def removals_of(session: Session, fleet_id: str, fitment_ids: Collection[str]) -> Sequence[Removal]:
+    """The removals of some fitments; those without one are left out."""
+    found = select(Removal).where(Removal.fleet_id == fleet_id, col(Removal.fitment_id).in_(fitment_ids))
+    return session.exec(found.order_by(col(Removal.id))).all()
 
 
 def renewed_against(session: Session, fleet_id: str, shared_event: str) -> list[tuple[Removal, str]]:

@@ -1,10 +1,12 @@
-"""Removals tried against a car's other records before anything is written."""
+"""Removals tried against a car's other records, and against those there are already, before anything is written."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from api.bridge import gather
+from api.history import store
+from api.problems import Conflict
 from planner.history.timeline import timeline
 
 if TYPE_CHECKING:
@@ -37,3 +39,25 @@ def try_removals(
     after = gather.with_removals(car, tried) if tried else car
     for fitment_id in tried:
         timeline(after.part(fitment_id).history, today)
+
+
+def refuse_off_before(session: Session, fleet_id: str, field: str, days: Mapping[str, date]) -> None:
+    """Refuse to take parts off that by their own removals were off before; one removed that same day is right.
+
+    Args:
+        session: any session.
+        fleet_id: whose parts.
+        field: of the body, that names them.
+        days: on which each is said to have come off, by fitment.
+
+    Raises:
+        Conflict: one was off for certain before its day.
+    """
+    for removal in store.removals_of(session, fleet_id, days):
+        day = days[removal.fitment_id]
+        if removal.removed_latest < day:
+            raise Conflict(
+                f"{field}: {removal.fitment_id} was off the car by {removal.removed_latest}, as its removal says: "
+                f"wanted parts that were on it on {day}",
+                field=field,
+            )

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from tests.api.faults.cases import DAMP, TODAY, WELL, car_with, closed, opened, step
-from tests.api.history.making import fitment, items, problem, removal
+from tests.api.history.making import fitment, items, made, problem, removal
 
 TOMORROW = (TODAY + timedelta(days=2)).isoformat()
 
@@ -175,6 +175,32 @@ def test_a_removal_against_the_other_records_stores_nothing(client, damp):
     problem(client.post(f"/v1/fault-findings/{case['id']}/closing", json=body), 409, "odometer")
     assert client.get(f"/v1/fault-findings/{case['id']}").json() == case
     assert len(items(client, f"/v1/vehicles/{vehicle}/fitments", in_service=True)) == len(DAMP)
+
+
+def test_a_part_that_was_off_the_car_before_cures_nothing(client, damp):
+    vehicle, parts = damp
+    case = opened(client, vehicle)
+    path = f"/v1/fault-findings/{case['id']}"
+    leads, six_days_ago = parts["ht_leads"], (TODAY - timedelta(days=6)).isoformat()
+    off = {"removed_on": six_days_ago, "reason": "preventive"}
+    made(client.post(f"/v1/fitments/{leads}/removal", json=off))
+    later = {"renewed": [leads], "cured": True}
+    refused = problem(client.post(f"{path}/steps", json=later), 409, "renewed")
+    assert six_days_ago in refused["detail"]
+    problem(client.post(f"{path}/closing", json={"cured": True, "by": [leads]}), 409, "by")
+    assert client.get(path).json()["steps"] == []
+    step(client, case, **later, done_on=six_days_ago)  # the day of its removal is right
+    assert closed(client, case, cured=True)["closing"]["removals"][0]["written"] is False
+
+
+def test_a_part_renewed_twice_in_a_case_may_have_its_first_removal_on_record(client, damp):
+    vehicle, parts = damp
+    case, arm = opened(client, vehicle), parts["rotor_arm"]
+    before = (TODAY - timedelta(days=9)).isoformat()
+    step(client, case, renewed=[arm], cured=False, done_on=before)
+    made(client.post(f"/v1/fitments/{arm}/removal", json={"removed_on": before, "reason": "on suspicion"}))
+    step(client, case, renewed=[arm], cured=True)
+    assert closed(client, case, cured=True)["closed_on"] == TODAY.isoformat()
 
 
 def test_a_case_is_closed_once(client, damp):

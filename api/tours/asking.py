@@ -35,7 +35,7 @@ class Asked:
 
 @dataclass(frozen=True)
 class Tour:
-    """A tour: its first and last day, how many days it counts and how far it goes; what to renew before it.
+    """A tour: its first and last day, how many days it counts with both of them, how far it goes; what to renew before it.
 
     Attributes:
         unit: of the distance; None: the car's.
@@ -73,9 +73,9 @@ def tour(
         return _stored(session, who, vehicle_id, asked, renew, bedded_in=bedded_in)
     starts_on = asked.starts_on or who.today()
     days = USUAL_DAYS if asked.days is None else asked.days
-    ends_on = starts_on + timedelta(days=days)
+    ends_on = starts_on + timedelta(days=days - 1)
     if ends_on < who.today():
-        first = who.today() - timedelta(days=days)
+        first = who.today() - timedelta(days=days - 1)
         wanted = f"{first} or a later day: a tour of {days} days that began before is over"
         raise Malformed("starts_on", wanted, starts_on.isoformat())
     distance = USUAL_DISTANCE if asked.distance is None else asked.distance

@@ -12,6 +12,7 @@ from api.bridge.records import (
     reading_record,
     removal_record,
     repair_record,
+    vehicle_record,
 )
 from api.external_refs import refuse_taken
 from api.history.lookups import (
@@ -50,9 +51,9 @@ def add_reading(
     Raises:
         NotFound: no such car in this fleet.
         RecordError: a day in the future.
-        Conflict: the figure falls, or makes a later one fall, and nothing explains it.
+        Conflict: the car was not built yet, or the figure falls, or makes a later one fall, and nothing explains it.
     """
-    held(session, who.fleet_id, vehicle_id)
+    vehicle = held(session, who.fleet_id, vehicle_id)
     row = OdometerReading(
         fleet_id=who.fleet_id,
         vehicle_id=vehicle_id,
@@ -62,6 +63,10 @@ def add_reading(
         **body.model_dump(exclude={"reading"}),
     )
     reading_record(row).refuse_future(who.today())
+    built = vehicle_record(vehicle).built
+    if built is not None and row.read_on < built.earliest:
+        wanted = f"a day not before the car was built, {built}"
+        raise Conflict(f"read_on: wanted {wanted}, got {row.read_on}", field="read_on")
     _add(session, row)
     with conflicts_in("reading"):
         keep.replan(session, who.fleet_id, [vehicle_id], who.today())

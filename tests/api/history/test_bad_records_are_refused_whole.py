@@ -51,6 +51,7 @@ def refused(fleet, client, known, path, body, status, field):
         ({"read_on": FUTURE}, 422, "read_on"),
         ({"read_on": "2021-02-30"}, 422, "read_on"),
         ({"read_on": "1700-01-01"}, 422, "read_on"),
+        ({"read_on": "1967-12-31", "reading": {"value": 0, "unit": "km"}}, 409, "read_on"),  # built in 1968
         ({"dial_digits": 3}, 422, "dial_digits"),
         ({"dial_digits": 4}, 422, "dial_digits"),  # four digits cannot show 62,000
         ({"rollovers": -1}, 422, "rollovers"),

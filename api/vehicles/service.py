@@ -72,7 +72,14 @@ def change(session: Session, who: Principal, row: Vehicle, body: VehicleUpdate) 
     _checked(row, today)
     session.add(row)
     session.flush()
-    keep.replan(session, who.fleet_id, [row.id], today)
+    if "built" in body.changes:
+        _refuse_read_before_built(session, row)
+    try:
+        keep.replan(session, who.fleet_id, [row.id], today)
+    except RecordError as error:
+        field = next((name for name in ("built", "joined_on") if name in body.changes), "built")
+        detail = f"{field}: with it, {error.field} would want {error.wanted}, and is {error.got}"
+        raise Conflict(detail, field=field) from error
     return row
 
 
@@ -81,6 +88,14 @@ def remove(session: Session, who: Principal, row: Vehicle) -> None:
     with telling(session, who.fleet_id, [row.id], who.today()):
         session.delete(row)
         session.flush()
+
+
+def _refuse_read_before_built(session: Session, row: Vehicle) -> None:
+    built, first = vehicle_record(row).built, store.first_read_on(session, row.fleet_id, row.id)
+    if built is not None and first is not None and first < built.earliest:
+        raise Conflict(
+            f"built: wanted a day not after the first odometer reading, {first}, got {built}", field="built"
+        )
 
 
 def _checked(row: Vehicle, today: date) -> None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sqlmodel import col, select
+from sqlmodel import col, func, select
 
-from api.storage.tables import Vehicle
+from api.storage.tables import OdometerReading, Vehicle
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from sqlmodel import Session
     from sqlmodel.sql.expression import SelectOfScalar
 
@@ -28,6 +30,15 @@ def vehicle(session: Session, fleet_id: str, vehicle_id: str) -> Vehicle | None:
 def vehicle_for_change(session: Session, fleet_id: str, vehicle_id: str) -> Vehicle | None:
     """One car of one fleet, held until the transaction ends: changes to one car's history take turns."""
     return session.exec(_one(fleet_id, vehicle_id).with_for_update()).one_or_none()
+
+
+def first_read_on(session: Session, fleet_id: str, vehicle_id: str) -> date | None:
+    """The day of a car's first odometer reading; None: it has none."""
+    return session.exec(
+        select(func.min(OdometerReading.read_on)).where(
+            OdometerReading.fleet_id == fleet_id, OdometerReading.vehicle_id == vehicle_id
+        )
+    ).one()
 
 
 def _one(fleet_id: str, vehicle_id: str) -> SelectOfScalar[Vehicle]:

@@ -58,6 +58,18 @@ def test_a_change_that_contradicts_what_is_stored_is_a_conflict(client):
     assert client.get(path).json()["built"] == "1968"
 
 
+def test_a_car_is_built_before_what_happened_to_it(client):
+    vehicle = car(client, built="1968", joined_on=None)
+    path = f"/v1/vehicles/{vehicle}"
+    odometer(client, vehicle, "1970-05-01", 10_000)
+    later = problem(client.patch(path, json={"built": "1971"}, headers={"If-Match": "*"}), 409, "built")
+    assert "1970-05-01" in later["detail"]
+    fitment(client, vehicle, "rotor_arm", "1969-06-01")
+    later = problem(client.patch(path, json={"built": "1970"}, headers={"If-Match": "*"}), 409, "built")
+    assert "1969-06-01" in later["detail"]
+    assert client.get(path).json()["built"] == "1968"
+
+
 def test_lists_come_in_pages_that_lead_on(client):
     names = [f"car {n}" for n in range(5)]
     for name in names:

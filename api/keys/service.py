@@ -72,10 +72,21 @@ def make_key(
 
 
 def fleet_for(session: Session, name: str, *, time_zone: str | None, currency: str | None) -> Fleet:
-    """The fleet of that name; made if there is none, its zone and currency changed where given."""
-    fleet = store.fleet_named(session, name) or Fleet(name=name)
-    fleet.time_zone = time_zone or fleet.time_zone
-    fleet.currency = currency or fleet.currency
+    """The fleet of that name; made if there is none.
+
+    Raises:
+        Conflict: there is one, of another zone or currency than given.
+    """
+    told = {"time_zone": time_zone, "currency": currency}
+    fleet = store.fleet_named(session, name)
+    for field, value in told.items():
+        if fleet is not None and value is not None and value != (known := getattr(fleet, field)):
+            raise Conflict(
+                f"{field}: the fleet {name!r} is there already, with {known}, and making a key leaves that as it is: "
+                f'leave it out, or change it first with PATCH /v1/fleet and {{"{field}": "{value}"}}',
+                field=field,
+            )
+    fleet = fleet or Fleet(name=name, **{field: value for field, value in told.items() if value is not None})
     fleet.dated_on = fleet.dated_on or utc_now().astimezone(ZoneInfo(fleet.time_zone)).date()
     session.add(fleet)
     session.flush()

@@ -42,6 +42,23 @@ def test_a_second_key_is_for_the_same_fleet(tmp_path):
     assert all(key.expires_at is not None for key in keys)
 
 
+def test_a_further_key_changes_nothing_of_the_fleet(tmp_path):
+    url = fresh_url(tmp_path)
+    command("migrate", "--database-url", url)
+    same = ["--fleet", "The barn", "--time-zone", "Europe/London", "--currency", "GBP"]
+    for _ in range(2):
+        assert create(url, *same).returncode == 0
+    refused = create(url, *same[:-1], "USD")
+    assert (refused.returncode, refused.stdout, refused.stderr.count("\n")) == (1, "", 1)
+    assert "currency: the fleet 'The barn' is there already, with GBP" in refused.stderr
+    assert "PATCH /v1/fleet" in refused.stderr
+    database = Database(url)
+    with reading(database) as session:
+        assert [fleet.currency for fleet in session.exec(select(Fleet)).all()] == ["GBP"]
+        assert len(session.exec(select(ApiKey)).all()) == 2
+    database.close()
+
+
 @pytest.mark.parametrize(
     ("arguments", "named"),
     [

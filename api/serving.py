@@ -12,7 +12,6 @@ from zoneinfo import available_timezones
 
 import uvicorn
 from pydantic import BaseModel, Field, field_validator
-from sqlalchemy.exc import OperationalError
 
 from api.jobs import queue
 from api.keys import by_hand, service
@@ -188,7 +187,9 @@ def opened(settings: Settings) -> Iterator[Database]:
         raise RefusedError(str(refusal)) from refusal
     except (NotFound, Conflict) as refusal:
         raise RefusedError(str(refusal.detail)) from refusal
-    except (OSError, OperationalError) as failure:
+    except Exception as failure:
+        if not dialect.cannot_be_opened(failure):
+            raise
         why = str(getattr(failure, "orig", failure)).strip().splitlines()[0]
         raise RefusedError(
             f"database_url: the database cannot be opened ({why}); see --database-url"

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import psycopg
 from sqlalchemy import Float, event, func, text, type_coerce
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError, OperationalError
+from sqlalchemy.exc import ArgumentError, DatabaseError, DBAPIError, IntegrityError, OperationalError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -116,6 +116,7 @@ def only_process(url: URL) -> Iterator[None]:
 
     Raises:
         AlreadyServedError: another process serves the file.
+        sqlite3.DatabaseError: no file can be made beside it; ``cannot_be_opened`` knows it.
     """
     if not is_sqlite(url):
         yield
@@ -125,6 +126,8 @@ def only_process(url: URL) -> Iterator[None]:
         lock.execute("BEGIN EXCLUSIVE")
     except sqlite3.OperationalError as held:
         lock.close()
+        if "locked" not in str(held):
+            raise
         raise AlreadyServedError(str(url.database)) from held
     try:
         yield
@@ -172,6 +175,13 @@ def copy_in(session: Session, statement: str, rows: Iterable[Sequence[Any]]) -> 
                 copy.write_row(row)
     except psycopg.IntegrityError as error:
         raise IntegrityError(statement, None, error) from error
+
+
+def cannot_be_opened(error: BaseException) -> bool:
+    """Whether a database is out of reach or is none, wherever that showed; what is wrong within one is another matter."""
+    if isinstance(error, OSError | OperationalError | sqlite3.OperationalError):
+        return True
+    return type(error) in {DatabaseError, sqlite3.DatabaseError}  # "file is not a database"
 
 
 def is_lock_timeout(error: BaseException) -> bool:

@@ -18,9 +18,12 @@ from tests.api.support import command
         (["serve", "--port", "70000"], 2, "Invalid value for '--port'"),
         (["migrate", "--database-url", "mysql://x/y"], 1, "wanted sqlite:///FILE or postgresql://"),
         (["keys", "create", "--fleet", "a", "--scope", "owner"], 2, "scope"),
+        (["serve", "--database-url", "sqlite:///nowhere/a.db"], 1, "unable to open database file"),
+        (["migrate", "--database-url", "sqlite:///letter.txt"], 1, "file is not a database"),
     ],
 )
 def test_what_is_refused_is_one_line(tmp_path, arguments, status, said):
+    (tmp_path / "letter.txt").write_text("Dear reader, " * 100)
     refused = command(*arguments, cwd=tmp_path)
     assert (refused.returncode, refused.stdout) == (status, "")
     assert said in refused.stderr

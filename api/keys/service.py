@@ -86,7 +86,10 @@ def fleet_for(session: Session, name: str, *, time_zone: str | None, currency: s
                 f'leave it out, or change it first with PATCH /v1/fleet and {{"{field}": "{value}"}}',
                 field=field,
             )
-    fleet = fleet or Fleet(name=name, **{field: value for field, value in told.items() if value is not None})
+    if fleet is None:
+        fleet = Fleet(name=name)
+        fleet.time_zone = time_zone or fleet.time_zone
+        fleet.currency = currency or fleet.currency
     fleet.dated_on = fleet.dated_on or utc_now().astimezone(ZoneInfo(fleet.time_zone)).date()
     session.add(fleet)
     session.flush()

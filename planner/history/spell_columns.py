@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from planner.arrays import is_masked, numbers
 from planner.errors import SpellError
 
 if TYPE_CHECKING:
@@ -50,7 +51,8 @@ def rates(given: ArrayLike | None, km: ClockBounds, years: ClockBounds, exact: B
         bad = np.zeros(len(exact), dtype=bool)
         bad[exact] = span <= 0
         refuse(bad, "km_per_year", "a rate for an exact row that fails at its entry", years.upper)
-        rate[exact] = (km.upper[exact] - km.entry[exact]) / span
+        with np.errstate(over="ignore"):
+            rate[exact] = (km.upper[exact] - km.entry[exact]) / span
     else:
         rate[:] = _spread("km_per_year", given, len(exact))
         refuse(np.isinf(rate) | (rate < 0), "km_per_year", "finite numbers of at least 0", rate)
@@ -73,25 +75,18 @@ def weights(given: ArrayLike | None, length: int) -> FloatArray:
     return frozen(weight)
 
 
-def _numbers(name: str, values: ArrayLike) -> FloatArray:
-    try:
-        return np.array(values, dtype=np.float64)
-    except (TypeError, ValueError) as error:
-        raise SpellError(name, "an array of numbers", values) from error
-
-
 def _column(name: str, values: ArrayLike) -> FloatArray:
-    column = _numbers(name, values)
+    column = numbers(name, values, error=SpellError)
     if column.ndim != 1 or column.size == 0:
         raise SpellError(name, "a one-dimensional array with at least one row", values)
     return column
 
 
 def _spread(name: str, values: ArrayLike, length: int) -> FloatArray:
-    numbers = _numbers(name, values)
-    if numbers.ndim == 0:
-        return np.broadcast_to(numbers, (length,))
-    column = _column(name, numbers)
+    given = numbers(name, values, error=SpellError)
+    if given.ndim == 0:
+        return np.broadcast_to(given, (length,))
+    column = _column(name, given)
     same_length(name, column, length)
     return column
 
@@ -114,6 +109,33 @@ def frozen(values: FloatArray) -> FloatArray:
     if values.flags.writeable:
         values.setflags(write=False)
     return values
+
+
+def row_numbers(rows: ArrayLike, length: int) -> NDArray[np.generic]:
+    """A mask or an index array that picks at least one of so many rows.
+
+    Raises:
+        SpellError: it is neither, has another length or reaches beyond, or picks nothing.
+    """
+    wanted = f"a mask of {length} truth values, or row numbers below {length}"
+    if is_masked(rows):
+        raise SpellError("rows", f"{wanted}, without a mask of their own", rows)
+    try:
+        chosen = np.asarray(rows)
+    except ValueError as error:
+        raise SpellError("rows", wanted, rows) from error
+    if chosen.ndim == 1 and not chosen.size:
+        raise SpellError("rows", "at least one row", rows)
+    if chosen.ndim != 1 or chosen.dtype.kind not in "biu":
+        raise SpellError("rows", wanted, rows)
+    if chosen.dtype.kind == "b":
+        if len(chosen) != length:
+            raise SpellError("rows", wanted, f"{len(chosen)} truth values")
+        if not chosen.any():
+            raise SpellError("rows", "at least one row", rows)
+    elif chosen.max() >= length or chosen.min() < -length:
+        raise SpellError("rows", wanted, rows)
+    return chosen
 
 
 def picked(bounds: ClockBounds | None, rows: NDArray[np.generic]) -> ClockBounds | None:

@@ -13,6 +13,7 @@ look (left-censored), anything else an interval. On two clocks a row is exact on
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -29,6 +30,7 @@ from planner.history.spell_columns import (
     picked,
     rates,
     refuse,
+    row_numbers,
     same_length,
     weights,
 )
@@ -205,12 +207,10 @@ class Spells:
         """The rows that a boolean mask or an index array picks.
 
         Raises:
-            SpellError: nothing would be left.
+            SpellError: nothing would be left, or the rows are neither, of another length or beyond the last.
         """
-        chosen = np.asarray(rows)
+        chosen = row_numbers(rows, len(self))
         weight = self.weight[chosen]
-        if weight.size == 0:
-            raise SpellError("rows", "at least one row", rows)
         rate = None if self.km_per_year is None else frozen(self.km_per_year[chosen])
         return Spells(picked(self.km, chosen), picked(self.years, chosen), frozen(weight), rate)
 
@@ -230,8 +230,10 @@ class Spells:
         """All rows of several spells on the same clocks, one after another.
 
         Raises:
-            SpellError: no spells, or clocks that differ.
+            SpellError: no spells, something that is none, or clocks that differ.
         """
+        if not isinstance(parts, Iterable) or not all(isinstance(part, Spells) for part in parts):
+            raise SpellError("parts", "Spells, one or more in a list", parts)
         if not parts:
             raise SpellError("parts", "at least one Spells", parts)
         clocks = {p.clocks for p in parts}

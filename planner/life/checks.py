@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping
+from collections.abc import Set as AbstractSet
+from typing import Any
 
 import numpy as np
 
-from planner.errors import InputError
+from planner.arrays import is_masked, numbers
+from planner.errors import InputError, SpellError
 
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
+__all__ = ["count", "labels", "number", "numbers", "positive", "seed_number", "share"]
 
-    FloatArray = NDArray[np.float64]
+_NO_NUMBERS = (bool, np.timedelta64)
+"""Python and numpy call a truth value and a span of days whole numbers."""
 
 
 def number(
@@ -23,10 +26,15 @@ def number(
     Raises:
         InputError: it is not, or the given branch of it.
     """
-    is_number = isinstance(value, int | float | np.integer | np.floating) and not isinstance(value, bool)
-    if not is_number or not math.isfinite(value):  # type: ignore[arg-type]  # narrowed by is_number
+    if not isinstance(value, int | float | np.integer | np.floating) or isinstance(value, _NO_NUMBERS):
         raise error(field, wanted, value)
-    return float(value)  # type: ignore[arg-type]  # narrowed by is_number
+    try:
+        found = float(value)
+    except OverflowError as wrong:
+        raise error(field, wanted, value) from wrong
+    if not math.isfinite(found):
+        raise error(field, wanted, value)
+    return found
 
 
 def positive(
@@ -52,34 +60,60 @@ def share(
     return found
 
 
-def numbers(
-    field: str, values: object, wanted: str = "an array of numbers", error: type[InputError] = InputError
-) -> FloatArray:
-    """An array of numbers, a copy: no texts, no truth values, none masked; infinite ones and nan pass.
-
-    Raises:
-        InputError: it is none, or the given branch of it.
-    """
-    if isinstance(values, np.ma.MaskedArray):
-        raise error(field, f"{wanted} without a mask, the masked rows left out", values)
-    try:
-        found = np.array(values)
-    except (TypeError, ValueError) as wrong:
-        raise error(field, wanted, values) from wrong
-    if found.dtype.kind not in "iuf" and found.size:
-        raise error(field, wanted, values)
-    return found.astype(np.float64)
-
-
 def count(field: str, value: object) -> int:
     """A whole number of at least 1."""
-    if isinstance(value, bool) or not isinstance(value, int | np.integer) or value < 1:
+    if not isinstance(value, int | np.integer) or isinstance(value, _NO_NUMBERS) or value < 1:
         raise InputError(field, "a whole number of at least 1", value)
     return int(value)
 
 
 def seed_number(value: object) -> int:
     """A seed of random numbers: a whole number of at least 0."""
-    if isinstance(value, bool) or not isinstance(value, int | np.integer) or value < 0:
+    if not isinstance(value, int | np.integer) or isinstance(value, _NO_NUMBERS) or value < 0:
         raise InputError("seed", "a whole number of at least 0", value)
     return int(value)
+
+
+def labels(field: str, given: object, rows: int, one: str) -> list[Any]:
+    """What each row is called by: a group, a car, a grade; from a list, an array or a column of a table.
+
+    Args:
+        field: the argument's name.
+        given: one name for each row.
+        rows: how many rows.
+        one: what a name is of, as "car".
+
+    Raises:
+        SpellError: none for some row, nan or None, a masked one, or something that cannot be a name, such as a list.
+    """
+    wanted = f"one {one} for each of {rows} rows"
+    if isinstance(given, str | bytes | Mapping | AbstractSet) or not isinstance(given, Iterable):
+        raise SpellError(field, wanted, given)
+    if is_masked(given):
+        raise SpellError(field, f"{wanted} without a mask, the masked rows left out", given)
+    names = list(given)
+    if len(names) != rows:
+        raise SpellError(field, wanted, f"{len(names)} of them")
+    try:
+        distinct = dict.fromkeys(names)
+    except TypeError:
+        distinct = dict.fromkeys([])
+        _refuse_nameless(field, wanted, names)
+    if any(_nameless(name) for name in distinct):
+        _refuse_nameless(field, wanted, names)
+    return names
+
+
+def _refuse_nameless(field: str, wanted: str, names: list[Any]) -> None:
+    for row, name in enumerate(names):
+        if _nameless(name):
+            raise SpellError(field, f"{wanted}, none without a name (row {row})", name)
+
+
+def _nameless(name: object) -> bool:
+    """Whether it is no name: None, nan and their like, or nothing that a group could be found by."""
+    try:
+        hash(name)
+        return name is None or bool(name != name)  # noqa: PLR0124 - nan only
+    except (TypeError, ValueError):
+        return True

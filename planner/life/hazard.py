@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import numbers
 from planner.errors import InputError
 
 if TYPE_CHECKING:
@@ -106,12 +107,9 @@ def _columns(parameters: FloatArray, clock: int, ndim: int) -> tuple[FloatArray,
 def _numbers(name: str, values: ArrayLike | None, *, finite: bool) -> FloatArray:
     if values is None:
         raise InputError(name, "a number or an array: this life runs on that clock", None)
-    try:
-        numbers = np.asarray(values, dtype=np.float64)
-    except (TypeError, ValueError) as error:
-        raise InputError(name, "a number or an array of numbers", values) from error
-    bad = ~(numbers >= 0) | (np.isinf(numbers) if finite else False)
+    found = numbers(name, values, "a number or an array of numbers")
+    bad = ~(found >= 0) | (np.isinf(found) if finite else False)
     if np.any(bad):
         wanted = "finite numbers of at least 0" if finite else "numbers of at least 0"
-        raise InputError(name, wanted, float(numbers[bad].flat[0]) if numbers.ndim else float(numbers))
-    return numbers
+        raise InputError(name, wanted, float(found[bad].flat[0]) if found.ndim else float(found))
+    return found

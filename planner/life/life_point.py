@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from planner.errors import InputError
+from planner.life.checks import number, positive, share
 
 if TYPE_CHECKING:
     from planner.history.spells import FloatArray
@@ -66,8 +67,7 @@ class LifePoint:
 
 def point_at(life: Life, fraction: float, km_per_year: float | None) -> LifePoint:
     """See :meth:`planner.life.model.Life.life_at`."""
-    if not 0 < fraction < 1:
-        raise InputError("fraction", "a number between 0 and 1", fraction)
+    fraction = share("fraction", fraction, "a number between 0 and 1")
     rate = _checked_rate(life, km_per_year)
     own = float(_own_clock(life, life.parameters[None, :], fraction, rate)[0])
     return LifePoint(*_on_path(life, own, rate), life, fraction, rate)
@@ -75,8 +75,7 @@ def point_at(life: Life, fraction: float, km_per_year: float | None) -> LifePoin
 
 def check_level(level: float) -> None:
     """Refuse a confidence level outside 0 to 1."""
-    if not 0 < level < 1:
-        raise InputError("level", "a number between 0 and 1", level)
+    share("level", level, "a number between 0 and 1")
 
 
 def log_years_at(parameters: FloatArray, log_hazard: float, km_per_year: float) -> FloatArray:
@@ -126,8 +125,9 @@ def _checked_rate(life: Life, km_per_year: float | None) -> float | None:
         if len(life.clocks) == 2:
             raise InputError("km_per_year", "a rate: with two clocks the point depends on it", None)
         return None
-    rate = float(km_per_year)
-    lowest_ok = rate >= 0 if life.age is not None else rate > 0
-    if not (math.isfinite(rate) and lowest_ok):
-        raise InputError("km_per_year", "a finite number above 0", km_per_year)
+    if life.age is None:
+        return positive("km_per_year", km_per_year)
+    rate = number("km_per_year", km_per_year, "a finite number of at least 0")
+    if rate < 0:
+        raise InputError("km_per_year", "a finite number of at least 0", km_per_year)
     return rate

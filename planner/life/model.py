@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from planner.arrays import numbers
 from planner.errors import InputError
 from planner.history.spell_columns import frozen
 from planner.life.hazard import clock_values, cumulative_hazard, hazard_between, hazard_per_year, same_shape
@@ -253,7 +254,7 @@ class Life:
             return [one]
         if km_per_year is None:
             raise InputError("km_per_year", "a rate: the hazard per year depends on it", None)
-        rate = np.asarray(km_per_year, dtype=np.float64)
+        rate = numbers("km_per_year", km_per_year, "finite numbers of at least 0")
         if not np.all(np.isfinite(rate) & (rate >= 0)):
             raise InputError("km_per_year", "finite numbers of at least 0", km_per_year)
         return [rate] if self.age is None else [rate, one]
@@ -286,10 +287,9 @@ _KNOWN = Diagnostics(effective_sample_size=1.0, pareto_k=0.0, sampler="none: the
 def _law(name: str, given: Sequence[float] | None) -> ClockLife | None:
     if given is None:
         return None
-    try:
-        shape, scale = (float(v) for v in given)
-    except (TypeError, ValueError) as error:
-        raise InputError(name, "a pair (shape, scale) of numbers", given) from error
-    if not (0 < shape < math.inf and 0 < scale < math.inf):
+    pair = numbers(name, given, "a pair (shape, scale) of numbers")
+    if pair.shape != (2,):
+        raise InputError(name, "a pair (shape, scale) of numbers", given)
+    if not (np.isfinite(pair) & (pair > 0)).all():
         raise InputError(name, "a shape and a scale, each finite and above 0", given)
-    return ClockLife(shape, scale)
+    return ClockLife(float(pair[0]), float(pair[1]))

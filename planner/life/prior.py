@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.errors import PriorError
+from planner.life.checks import positive
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -45,7 +46,7 @@ class ClockPrior:
 
     def __post_init__(self) -> None:
         for name in ("p10", "p50", "spread_scale", "spread_shape"):
-            object.__setattr__(self, name, _positive(name, getattr(self, name)))
+            object.__setattr__(self, name, positive(name, getattr(self, name), error=PriorError))
         if self.p10 >= self.p50:
             raise PriorError("p10", f"less than p50 ({self.p50:g})", self.p10)
         if self.shape > SHARPEST:
@@ -143,13 +144,3 @@ def _from_book(clock: BookClock | None) -> ClockPrior | None:
     if clock is None:
         return None
     return ClockPrior(clock.p10, clock.p50, clock.spread_scale, clock.spread_shape)
-
-
-def _positive(name: str, value: float) -> float:
-    try:
-        number = float(value)
-    except (TypeError, ValueError) as error:
-        raise PriorError(name, "a number above 0", value) from error
-    if not 0 < number < math.inf:
-        raise PriorError(name, "a finite number above 0", value)
-    return number

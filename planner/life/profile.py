@@ -33,7 +33,7 @@ def parameter_limits(life: Life, parameter: str, level: float) -> tuple[float, f
     """See :meth:`planner.life.model.Life.likelihood_ratio_limits`."""
     check_level(level)
     names = [f"{clock}.{part}" for clock in life.clocks for part in ("shape", "scale")]
-    if parameter not in names:
+    if not isinstance(parameter, str) or parameter not in names:
         raise InputError("parameter", f"one of {', '.join(names)}", parameter)
     problem = _problem(life)
     held = names.index(parameter)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.arrays import is_masked, numbers
 from planner.errors import InputError
 from planner.history.spell_columns import frozen
 from planner.life.modifiers.virtual_rows import Stretches
@@ -42,7 +43,7 @@ class Settings:
         Raises:
             InputError: not a table of finite numbers.
         """
-        table = _numbers("settings", x, 2)
+        table = _table("settings", x, 2)
         return cls(np.arange(len(table)), table, np.zeros((len(table), clocks)))
 
     @classmethod
@@ -65,12 +66,12 @@ class Settings:
             InputError: naming the argument.
         """
         rows = np.asarray(row)
-        if rows.ndim != 1 or not rows.size or not np.issubdtype(rows.dtype, np.integer):
+        if is_masked(row) or rows.ndim != 1 or not rows.size or rows.dtype.kind not in "iu":
             raise InputError("row", "whole numbers", row)
         starts = np.flatnonzero(np.append(True, np.diff(rows) != 0))
         if not np.array_equal(rows[starts], np.arange(len(starts))):
             raise InputError("row", "rows from 0 in order, none left out", row)
-        table = _numbers("x", x, 2)
+        table = _table("x", x, 2)
         if len(table) != len(rows):
             raise InputError("x", f"{len(rows)} rows, one for each stretch", table.shape)
         named = {"from_km": from_km, "from_years": from_years}
@@ -127,7 +128,7 @@ def settings_of(
 
 
 def _begin(name: str, given: ArrayLike, starts: IntArray, size: int) -> FloatArray:
-    begin = _numbers(name, given, 1)
+    begin = _table(name, given, 1)
     if len(begin) != size:
         raise InputError(name, f"{size} numbers, one for each stretch", len(begin))
     inner = np.ones(size, dtype=bool)
@@ -139,11 +140,8 @@ def _begin(name: str, given: ArrayLike, starts: IntArray, size: int) -> FloatArr
     return begin
 
 
-def _numbers(name: str, values: ArrayLike, dimensions: int) -> FloatArray:
-    try:
-        numbers = np.array(values, dtype=np.float64)
-    except (TypeError, ValueError) as error:
-        raise InputError(name, "numbers", values) from error
-    if numbers.ndim != dimensions or not numbers.size or not np.isfinite(numbers).all():
+def _table(name: str, values: ArrayLike, dimensions: int) -> FloatArray:
+    found = numbers(name, values, "numbers")
+    if found.ndim != dimensions or not found.size or not np.isfinite(found).all():
         raise InputError(name, f"finite numbers in {dimensions} dimensions", values)
-    return frozen(numbers)
+    return frozen(found)

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from planner.errors import InputError
+from planner.arrays import numbers
+from planner.errors import InputError, SpellError
 from planner.history.spell_columns import ClockBounds, frozen
 from planner.history.spells import Spells
 
@@ -28,11 +29,15 @@ def on_usual_clocks(spells: Spells, factors: ArrayLike) -> Spells:
         factors: the multiplier on each clock of the spells, 1 in the usual circumstances, (rows, clocks).
 
     Raises:
+        SpellError: no spells.
         InputError: not one finite number above 0 for every row and clock.
     """
-    by = np.asarray(factors, dtype=np.float64)
+    if not isinstance(spells, Spells):
+        raise SpellError("spells", "Spells, row by row", spells)
+    wanted = f"numbers above 0, {len(spells)} by {len(spells.clocks)}"
+    by = numbers("factors", factors, wanted)
     if by.shape != (len(spells), len(spells.clocks)) or not (np.isfinite(by) & (by > 0)).all():
-        raise InputError("factors", f"numbers above 0, {len(spells)} by {len(spells.clocks)}", factors)
+        raise InputError("factors", wanted, factors)
     if (by == 1.0).all():
         return spells
     divided = dict(

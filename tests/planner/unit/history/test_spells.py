@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import numpy as np
+import pandas as pd
 import pytest
 
 from planner import Spells
@@ -111,7 +114,54 @@ def test_bad_columns_are_named(make, field, given):
     assert refusal.value.field == field
 
 
+NO_NUMBERS = {
+    "masked": np.ma.array([1.0, 2.0], mask=[False, True]),
+    "a masked value in a list": [1.0, np.ma.masked],
+    "days": np.array(["2020-01-01", "2021-01-01"], dtype="datetime64[D]"),
+    "days of a table": pd.Series(pd.to_datetime(["2020-01-01", "2021-01-01"])),
+    "days with a zone": pd.Series(pd.to_datetime(["2020-01-01", "2021-01-01"], utc=True)),
+    "spans of days": np.array([1, 2], dtype="timedelta64[D]"),
+    "days among objects": np.array([np.datetime64("2020-01-01"), 2.0], dtype=object),
+    "spans among objects": np.array([np.timedelta64(1, "D"), 2.0], dtype=object),
+    "complex": [1 + 1j, 2],
+    "too large": [1, 10**400],
+    "texts": ["1", "2"],
+    "truth values": [True, True],
+    "ragged": [[1.0], [1.0, 2.0]],
+}
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("values", NO_NUMBERS.values(), ids=NO_NUMBERS.keys())
+@pytest.mark.parametrize("field", ["km_lower", "km_upper", "years_entry", "weight", "km_per_year"])
+def test_what_is_no_number_is_refused_by_name_and_without_a_warning(field, values):
+    given = {
+        "km_lower": [3, 4],
+        "km_upper": [3, 4],
+        "years_lower": [3, 4],
+        "years_upper": [3, 4],
+        field: values,
+    }
+    with pytest.raises(SpellError) as refusal:
+        Spells.on_both(**given)
+    assert refusal.value.field == field
+
+
+def test_numbers_of_any_kind_are_taken():
+    for values in (
+        pd.Series([1, 2]),
+        np.array([1, 2], dtype=np.uint8),
+        (Decimal(1), 2.0),
+        np.array([1, 2.0], dtype=object),
+    ):
+        assert Spells.on_age(values, values).years.lower.tolist() == [1, 2]
+
+
 TWO_CLOCKS = [
+    (
+        "km_per_year",
+        {"km_lower": [1e300], "km_upper": [1e300], "years_lower": [1e-300], "years_upper": [1e-300]},
+    ),
     ("km_upper", {"km_upper": [INF]}),
     ("km_upper", {"years_upper": [INF]}),
     ("years_lower", {"years_lower": [1, 2], "years_upper": [2, 3]}),
@@ -126,12 +176,51 @@ TWO_CLOCKS = [
 ]
 
 
+@pytest.mark.filterwarnings("error")
 @pytest.mark.parametrize(("field", "changed"), TWO_CLOCKS)
 def test_bad_columns_on_two_clocks_are_named(field, changed):
     given = {"km_lower": [10], "km_upper": [10], "years_lower": [2], "years_upper": [2], **changed}
     with pytest.raises(SpellError) as refusal:
         Spells.on_both(**given)
     assert refusal.value.field == field
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [],
+        [3],
+        [-4],
+        [True, False],
+        "x",
+        [0.0],
+        1,
+        [[0]],
+        None,
+        ["a"],
+        [[0], [1, 2]],
+        np.ma.array([0, 1], mask=[0, 1]),
+    ],
+)
+def test_rows_that_spells_do_not_have_are_refused(rows):
+    with pytest.raises(SpellError) as refusal:
+        Spells.on_age([1, 2, 3], [1, 2, 3]).take(rows)
+    assert refusal.value.field == "rows"
+
+
+def test_rows_may_be_counted_from_the_end_and_masked_by_a_column():
+    spells = Spells.on_age([1, 2, 3], [1, 2, 3])
+    assert spells.take([-1, 0]).years.lower.tolist() == [3, 1]
+    assert spells.take(pd.Series([True, False, True])).years.lower.tolist() == [1, 3]
+
+
+@pytest.mark.parametrize(
+    "parts", ["ab", [1, 2], 5, None, Spells.on_age([1], [1]), [Spells.on_age([1], [1]), "b"]]
+)
+def test_only_spells_are_put_together(parts):
+    with pytest.raises(SpellError) as refusal:
+        Spells.concat(parts)
+    assert refusal.value.field == "parts"
 
 
 def test_rows_in_order_are_the_same_rows_whatever_order_they_came_in():

@@ -132,9 +132,13 @@ def test_draw_limits_are_quantiles():
 
 def test_limits_refuse():
     life = fit_life(SPELLS)
-    for level in (0, 1, -1, np.nan):
+    for level in (0, 1, -1, np.nan, "0.1", None, [0.8, 0.9]):
         with pytest.raises(InputError, match="level"):
             life.life_at(0.1).with_interval(level)
+        with pytest.raises(InputError, match="level"):
+            life.likelihood_ratio_limits("distance.shape", level)
+    with pytest.raises(InputError, match="parameter"):
+        life.likelihood_ratio_limits(np.array(["distance.shape", "distance.scale"]))
     with pytest.raises(InputError, match="method"):
         life.life_at(0.1).with_interval(method="bootstrap")
     with pytest.raises(InputError, match="parameter"):

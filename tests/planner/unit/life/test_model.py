@@ -86,6 +86,12 @@ def test_hazard_per_year_on_a_path():
         (WEAR, {"km": -1}, "km"),
         (WEAR, {"km": [1, np.nan]}, "km"),
         (WEAR, {"km": "far"}, "km"),
+        (WEAR, {"km": np.ma.array([1.0, 2.0], mask=[False, True])}, "km"),
+        (WEAR, {"km": [1.0, np.ma.masked]}, "km"),
+        (WEAR, {"km": 1 + 2j}, "km"),
+        (WEAR, {"km": 10**400}, "km"),
+        (AGE, {"years": np.array(["2020-01-01"], dtype="datetime64[D]")}, "years"),
+        (AGE, {"years": np.timedelta64(3, "D")}, "years"),
         (BOTH, {"km": [1, 2], "years": [1, 2, 3]}, "km, years"),
     ],
 )
@@ -134,14 +140,19 @@ def test_life_at_extreme_fractions_and_rates(fraction, rate):
 
 
 def test_life_at_refuses():
-    for fraction in (0, 1, -0.1, np.nan):
+    for fraction in (0, 1, -0.1, np.nan, "0.1", None, [0.1, 0.2], True, np.timedelta64(0, "D")):
         with pytest.raises(InputError, match="fraction"):
             WEAR.life_at(fraction)
     with pytest.raises(InputError, match="km_per_year"):
         BOTH.life_at(0.1)
-    for rate in (0, -1, np.inf, np.nan):
+    for rate in (0, -1, np.inf, np.nan, "fast", [1, 2], 10**400):
         with pytest.raises(InputError, match="km_per_year"):
             WEAR.life_at(0.1, km_per_year=rate)
+    for rate in (-1, np.inf, "fast", [1, 2]):
+        with pytest.raises(InputError, match="km_per_year"):
+            BOTH.life_at(0.1, rate)
+    with pytest.raises(InputError, match="km_per_year"):
+        WEAR.hazard(km=1, km_per_year=np.ma.array([1.0, 2.0], mask=[0, 1]))
 
 
 def test_known_life_refuses():
@@ -152,6 +163,10 @@ def test_known_life_refuses():
         {"age": (1,)},
         {"age": 3},
         {"age": ("a", 1)},
+        {"age": "ab"},
+        {"age": (10**400, 1)},
+        {"age": (1 + 1j, 1)},
+        {"age": (np.timedelta64(1, "D"), 1)},
     ):
         with pytest.raises(InputError):
             known_life(**given)

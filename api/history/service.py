@@ -15,6 +15,7 @@ from api.bridge.records import (
     vehicle_record,
 )
 from api.external_refs import refuse_taken
+from api.history import store
 from api.history.lookups import (
     found_inspection,
     found_reading,
@@ -198,8 +199,12 @@ def take_back_removal(session: Session, who: Principal, fitment_id: str) -> None
 
     Raises:
         NotFound: no such fitment, or it has no removal.
+        Conflict: the part goes on in another car.
     """
     fitment = held_fitment(session, who.fleet_id, fitment_id)
+    elsewhere = store.moved_on(session, who.fleet_id, fitment_id)
+    if elsewhere is not None:
+        raise Conflict(f"the part goes on in another car as fitment {elsewhere}; delete that one first")
     session.delete(found_removal(session, who.fleet_id, fitment_id))
     fitment.in_service = True
     session.add(fitment)

@@ -100,6 +100,12 @@ def event(
     return session.exec(found).one_or_none()
 
 
+def moved_on(session: Session, fleet_id: str, fitment_id: str) -> str | None:
+    """The fitment in which a part goes on that was moved to another car; None if it was not."""
+    wanted = select(Fitment.id).where(Fitment.fleet_id == fleet_id, Fitment.moved_from == fitment_id)
+    return session.exec(wanted).first()
+
+
 def removal(session: Session, fleet_id: str, fitment_id: str) -> Removal | None:
     """The removal of one fitment, where one is recorded."""
     found = select(Removal).where(Removal.fleet_id == fleet_id, Removal.fitment_id == fitment_id)

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from api.bridge import gather
-from planner.history.clocks import ClockUnknownError, part_clocks
+from api.bridge.forecasts.clocks import last_finding
+from api.bridge.forecasts.measured import seen
+from api.bridge.in_force.circumstances import key_of
+from planner.catalogue import load_catalogue, load_modifiers
+from planner.history.clocks import TOO_ROUGH, ClockUnknownError, part_clocks
+from planner.history.dates import UncertainDate
 from planner.history.timeline import timeline
 
 if TYPE_CHECKING:
@@ -19,9 +25,12 @@ if TYPE_CHECKING:
     from planner.history.spells import Clock
 
 WORDS = (
-    "Distance and age go on from what the parts had reached. What repairs had taken off and what was measured does not go with "
-    "them: look at each part, and measure what can be measured, before the car is driven."
+    "Distance and age go on from what the parts had reached; those of unknown age stay of unknown age. What repairs had taken off, "
+    "and what the other car's circumstances did, does not go with them: look at each part before the car is driven."
 )
+
+TOO_WIDE_YEARS = TOO_ROUGH["age"]
+"""A fitting day known no better than this is of no use on another car: the part counts as of unknown age."""
 
 
 class Clocks(NamedTuple):
@@ -31,14 +40,40 @@ class Clocks(NamedTuple):
     years: float | None
 
 
-def why_not(part: Part) -> str | None:
-    """Why a part cannot move as it is; None if it can."""
-    looks = [look.finding for look in sorted(part.history.inspections, key=lambda look: look.inspected_on)]
+def why_not(
+    part: Part, here: Sequence[str], there: Sequence[str], today: date, *, measured: bool
+) -> str | None:
+    """Why a part cannot move as it is; None if it can.
+
+    Args:
+        part: on the car that it comes off.
+        here: circumstances of the car that it goes into; `there` of the other.
+        there: likewise.
+        today: no record may be later.
+        measured: whether it was measured anew at the move.
+    """
+    _, finding = last_finding(timeline(part.history, today))
     if part.history.fitment.condition == "rebuilt":
         return "a rebuilt part has a life of its own: write down its removal and its fitting one by one"
-    if looks and looks[-1] != "good":
-        return f"it was last found {looks[-1]}: take it off for that reason, or write down a new look"
-    return None
+    if finding not in (None, "good"):
+        return f"it was last found {finding}: take it off for that reason, or write down a new look"
+    wear = seen(part.history, load_catalogue()[part.row.kind], today)
+    if wear is not None and wear.passed_on is not None:
+        return "it was last measured at its limit: take it off for that reason"
+    if not measured and any(look.measurement is not None for look in part.history.inspections):
+        return "it was measured before: say what it measures now"
+    return _forgiven(part, here, there)
+
+
+def _forgiven(part: Part, here: Sequence[str], there: Sequence[str]) -> str | None:
+    """Whether a safety part would be forgiven what its old car's circumstances did to it."""
+    kind = load_catalogue()[part.row.kind]
+    left = set(key_of(kind.id, there, None).split()) - set(key_of(kind.id, here, None).split())
+    shortened = [name for name in sorted(left) if load_modifiers()[name].middle < 1.0]
+    if not kind.safety or not shortened:
+        return None
+    told = ", ".join(load_modifiers()[name].name for name in shortened)
+    return f"a safety part that has aged faster ({told}) is not to count as one that has not: renew it"
 
 
 def clocks_of(car: Car, parts: Sequence[Part], removal: Removal, today: date) -> list[Clocks]:
@@ -53,10 +88,17 @@ def clocks_of(car: Car, parts: Sequence[Part], removal: Removal, today: date) ->
 
 def _reached(part: Part, today: date) -> Clocks:
     line = timeline(part.history, today)
-    if part.history.fitment.fitted_on is None or line.removed is None:
+    too_wide = line.fitted.on.width_years > TOO_WIDE_YEARS
+    if part.history.fitment.fitted_on is None or line.removed is None or too_wide:
         return Clocks(None, None)
-    clocks = part_clocks(part.history, line)
+    clocks = replace(part_clocks(part.history, line), fitted=_as_early_as_can_be(line.fitted))
     return Clocks(_at(clocks, line.removed, "distance"), _at(clocks, line.removed, "age"))
+
+
+def _as_early_as_can_be(fitted: Event) -> Event:
+    """A limit counts from the earliest fitting that there can have been; on the new car nothing else would tell of it."""
+    first = UncertainDate.on(fitted.on.earliest)
+    return replace(fitted, on=first, km=None if fitted.km is None else (fitted.km[0],) * 3)
 
 
 def _at(clocks: PartClocks, event: Event, clock: Clock) -> float | None:

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from api.history.schemas import FitmentOut
+from api.history.schemas import FitmentOut, Measured
 from api.schemas import Answer, Body, DistanceIn, ExternalRef, Note, PastDate
 
 ReasonForOthers = Literal["while there", "upgrade", "sold", "unknown"]
@@ -15,6 +15,9 @@ class PartToMove(Body):
 
     fitment_id: Annotated[str, Field(min_length=1, max_length=200)]
     external_ref: ExternalRef | None = None
+    measurement: Measured | None = Field(
+        default=None, description="taken at the move; needed for a part that was measured before"
+    )
 
 
 class MovedPartsCreate(Body):

@@ -6,13 +6,13 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from api.bridge import gather, keep
-from api.bridge.records import fitment_record
+from api.bridge.records import fitment_record, inspection_record
 from api.external_refs import refuse_taken
 from api.history.service import field_at_fault
 from api.moved_parts import brought
 from api.notices.watch import telling
 from api.problems import Conflict, Malformed, NotFound
-from api.storage.tables import Fitment, Removal
+from api.storage.tables import Fitment, Inspection, Removal
 from api.vehicles.service import found, held
 from planner.errors import RecordError
 from planner.history.dates import UncertainDate
@@ -23,11 +23,13 @@ from planner.units import from_km
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+    from datetime import date
 
     from sqlmodel import Session
 
     from api.bridge.gather import Car, Part
-    from api.moved_parts.schemas import MovedPartsCreate
+    from api.history.schemas import Measured
+    from api.moved_parts.schemas import MovedPartsCreate, PartToMove
     from api.schemas import DistanceIn
     from api.security import Principal
 
@@ -47,7 +49,7 @@ def move(
             other records. Nothing is stored then.
     """
     there, here = _both(session, who, vehicle_id, body)
-    parts = [_movable(there, one.fitment_id) for one in body.parts]
+    parts = [_movable(there, here, one, who.today()) for one in body.parts]
     others = _in_their_places(here, parts, body)
     today, cars = who.today(), [body.from_vehicle_id, vehicle_id]
     with telling(session, who.fleet_id, cars, today):
@@ -56,8 +58,8 @@ def move(
         _take_off(session, who, [part.row for part in parts], body, MOVED, body.odometer_there)
         _take_off(session, who, others, body, str(body.in_their_places), body.odometer)
         fitted = [
-            _fit(session, who, here, part, clocks, f"moved from {there.row.name}", named.external_ref, body)
-            for part, clocks, named in zip(parts, reached, body.parts, strict=True)
+            _fit(session, who, here, part, clocks, f"moved from {there.row.name}", said, body)
+            for part, clocks, said in zip(parts, reached, body.parts, strict=True)
         ]
         with _conflicts("odometer_there"):
             keep.replan(session, who.fleet_id, [body.from_vehicle_id], today)
@@ -98,12 +100,15 @@ def _both(session: Session, who: Principal, vehicle_id: str, body: MovedPartsCre
     return by_id[body.from_vehicle_id], by_id[vehicle_id]
 
 
-def _movable(car: Car, fitment_id: str) -> Part:
+def _movable(there: Car, here: Car, said: PartToMove, today: date) -> Part:
     """One part on the car that can go on elsewhere as it is."""
-    part = next((one for one in car.in_service if one.row.id == fitment_id), None)
-    why = "it is not on that car" if part is None else brought.why_not(part)
+    part = next((one for one in there.in_service if one.row.id == said.fitment_id), None)
+    why: str | None = "it is not on that car"
+    if part is not None:
+        told = here.row.circumstances, there.row.circumstances
+        why = brought.why_not(part, *told, today, measured=said.measurement is not None)
     if part is None or why is not None:
-        raise Conflict(f"parts: {fitment_id} cannot be moved: {why}", field="parts")
+        raise Conflict(f"parts: {said.fitment_id} cannot be moved: {why}", field="parts")
     return part
 
 
@@ -157,7 +162,7 @@ def _fit(
     part: Part,
     clocks: brought.Clocks,
     note: str,
-    external_ref: str | None,
+    said: PartToMove,
     body: MovedPartsCreate,
 ) -> Fitment:
     """The part on its new car, second-hand with what it has done."""
@@ -176,14 +181,34 @@ def _fit(
         donor_unit=None if clocks.km is None else unit,
         donor_years=None if clocks.years is None else round(clocks.years, 3),
         note=note if body.note is None else f"{note}; {body.note}"[:4_000],
-        external_ref=external_ref,
+        external_ref=said.external_ref,
+        moved_from=part.row.id,
         **_dial(body.odometer),
     )
     fitment_record(row).refuse_future(who.today())
-    refuse_taken(session, Fitment, who.fleet_id, external_ref)
+    refuse_taken(session, Fitment, who.fleet_id, said.external_ref)
     session.add(row)
     session.flush()
+    if said.measurement is not None:
+        session.add(_look(row, said.measurement, body))
+        session.flush()
     return row
+
+
+def _look(row: Fitment, measured: Measured, body: MovedPartsCreate) -> Inspection:
+    """What a part measured when it was moved."""
+    look = Inspection(
+        fleet_id=row.fleet_id,
+        fitment_id=row.id,
+        inspected_on=body.moved_on,
+        finding="good",
+        measurement_value=measured.value,
+        measurement_unit=measured.unit,
+        measurement_limit=measured.limit,
+        **_dial(body.odometer),
+    )
+    inspection_record(look)
+    return look
 
 
 def _dial(odometer: DistanceIn | None) -> dict[str, Any]:

@@ -229,8 +229,12 @@ def _bounded(problem: Problem, mode: FloatArray, covariance: FloatArray) -> LogD
 
 
 def _prior_share(problem: Problem, covariance: FloatArray) -> float:
-    share = float((np.diag(covariance) * problem.precision).sum() / problem.free.sum())
-    return min(1.0, max(0.0, share))
+    """Mean over the parameters of the variance that is left of the prior's; none is more than all of it.
+
+    At a crooked peak one parameter's curvature may be far below the prior's, and would hide what is learnt of the others.
+    """
+    kept = np.clip(np.diag(covariance) * problem.precision, 0.0, 1.0)
+    return float(kept.sum() / problem.free.sum())
 
 
 def _laws(clocks: tuple[str, ...], parameters: FloatArray) -> tuple[ClockLife | None, ClockLife | None]:

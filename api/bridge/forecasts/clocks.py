@@ -134,7 +134,7 @@ def _counted(history: PartHistory, track: OdometerTrack, today: date, repairs: V
     brought = part_clocks(history, line)
     km = line.fitted.km or _on_track(line.fitted, track)
     days = (line.fitted.on.earliest, line.fitted.on.likely, line.fitted.on.latest)
-    bad, finding = _last_finding(line)
+    bad, finding = last_finding(line)
     if history.fitment.fitted_on is None or brought.years_at_fitting is None or brought.km_at_fitting is None:
         earliest = _oldest(history, days[2])
         low = min(track.bounds_on(earliest)[0], km[0])
@@ -172,13 +172,14 @@ def _on_track(fitted: Event, track: OdometerTrack) -> tuple[float, float, float]
 
 
 def _oldest(history: PartHistory, latest: date) -> date:
-    """The earliest day from which a part of unknown past can count: when it or its car was made."""
+    """The earliest day from which a part of unknown past can count: when it was made, or its car, unless it comes from another."""
     bound = latest - timedelta(days=round(OLDEST_PART_YEARS * DAYS_PER_YEAR))
-    known = [day.earliest for day in (history.fitment.made_on, history.vehicle.built) if day is not None]
+    car = None if history.fitment.condition == "second-hand" else history.vehicle.built
+    known = [day.earliest for day in (history.fitment.made_on, car) if day is not None]
     return max(known) if known else max(bound, FIRST_MOTOR_CAR)
 
 
-def _last_finding(line: Timeline) -> tuple[date | None, str | None]:
+def last_finding(line: Timeline) -> tuple[date | None, str | None]:
     """The day on which the part was found bad and not repaired since, and what the last look found."""
     bad, finding = None, None
     for look in line.looks:

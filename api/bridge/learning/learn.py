@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
 FIT_SEED = 1
 FIT_DRAWS = 400
-METHOD = 8
+METHOD = 9
 """Number of the way in which records become a life; a new one makes every kind worth fitting again."""
 
 MOST_UNDATED = 2_000

@@ -40,11 +40,14 @@ class Told:
 
     @classmethod
     def of(cls, kind: PartKind, clocks: tuple[Clock, ...], *, book: bool) -> Told:
-        """Those that the catalogue knows for a kind."""
+        """Those that the catalogue knows for a kind; of a safety part none.
+
+        Its records count as they are: setting them on usual clocks would make such parts last longer on all other cars.
+        """
         found = [
             replace(one, clocks=tuple(clock for clock in one.clocks if clock in clocks))
             for one in book_modifiers(kind)
-            if book and set(one.clocks) & set(clocks)
+            if book and not kind.safety and set(one.clocks) & set(clocks)
         ]
         return cls(kind.id, clocks, tuple(found))
 

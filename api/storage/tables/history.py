@@ -23,6 +23,7 @@ class Fitment(Record, table=True):
         made_on: ISO 8601-2 text of the part's own date code.
         original_chance: chance that it is the car's first, where its fitting day is not known.
         cap_value, cap_unit, cap_years: a limit for this one part.
+        moved_from: the fitment on another car that this one goes on from, where the part was moved.
         in_service: False once a removal stands.
     """
 
@@ -52,6 +53,7 @@ class Fitment(Record, table=True):
     cap_unit: str | None = None
     cap_years: float | None = None
     note: str | None = None
+    moved_from: str | None = Field(default=None, index=True)
     in_service: bool = True
 
 

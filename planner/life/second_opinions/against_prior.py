@@ -38,7 +38,7 @@ class PriorCheck:
         directions: in how many directions of the parameters the records speak (0 to 4).
         scale: by clock, estimated scale over the prior's.
         shape: by clock, estimated shape over the prior's.
-        farthest: the parameter that is off most of its own prior's spreads, such as "scale of age".
+        farthest: of the parameters that records tell of, the one off by most of its own prior's spreads, such as "scale of age".
     """
 
     p: float
@@ -82,8 +82,9 @@ def against_prior(life: Life) -> PriorCheck:
     off, directions = _off(life, life.prior)
     ratios = np.exp(life.parameters - life.prior.mean)
     spreads = np.abs(life.parameters - life.prior.mean) / life.prior.spread
+    learnt = np.diag(life.covariance) < (1.0 - _LEARNT) * life.prior.spread**2
     clocks = life.clocks
-    worst = int(np.argmax(spreads))
+    worst = int(np.argmax(np.where(learnt, spreads, 0.0) if learnt.any() else spreads))
     return PriorCheck(
         p=_beyond(off, directions),
         directions=directions,

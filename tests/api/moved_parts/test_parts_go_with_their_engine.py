@@ -156,3 +156,66 @@ def test_each_fault_of_a_body_is_named_once(client, cars):
     giver, taker, _, _ = cars
     errors = problem(move(client, taker, body(giver, [])), 422)["errors"]
     assert [one["field"] for one in errors] == ["parts"]
+
+
+def later_by_a_move(client, kind, **fitted):
+    """The limit of a part before it moved to another car, and after."""
+    giver, taker = (car(client, name=name, joined_on="2024-01-01") for name in ("giver", "taker"))
+    part = made(client.post(f"/v1/vehicles/{giver}/fitments", json={"kind": kind} | fitted))["id"]
+    (before,) = items(client, f"/v1/vehicles/{giver}/schedule")
+    made(move(client, taker, body(giver, [part], moved_on="2026-06-01", odometer=None, odometer_there=None)))
+    (after,) = items(client, f"/v1/vehicles/{taker}/schedule")
+    return before, after
+
+
+@pytest.mark.parametrize(
+    ("kind", "fitted_on"), [("brake_hose", "2014/2024"), ("brake_hose", "2019~"), ("brake_fluid", "2026")]
+)
+def test_no_limit_moves_later_with_its_part(client, kind, fitted_on):
+    before, after = later_by_a_move(client, kind, fitted_on=fitted_on)
+    assert after["window"]["limit"] <= before["window"]["limit"]
+    assert after["window"]["likely"] <= before["window"]["likely"] or after["status"] == "due now"
+
+
+def test_a_part_of_unknown_age_is_no_younger_than_parts_can_be_on_a_young_car(client):
+    giver, taker = car(client, built="1965"), car(client, built="2022", joined_on="2023-01-01")
+    part = fitment(client, giver, "tyres", None, position="front left")
+    made(move(client, taker, body(giver, [part], moved_on="2026-06-01", odometer=None, odometer_there=None)))
+    (after,) = items(client, f"/v1/vehicles/{taker}/schedule")
+    assert after["status"] == "due now"
+
+
+def test_a_worn_part_stays_one_and_a_measured_one_is_measured_anew(client, cars):
+    giver, taker, _, _ = cars
+    pads = fitment(client, giver, "brake_pads", "2016-01-01", 15_000, position="front left")
+    look = {"inspected_on": "2019-06-01", "finding": "good", "odometer": {"value": 38_000, "unit": "km"}}
+
+    def measure(value):
+        figure = {"value": value, "unit": "mm", "limit": 2.0}
+        made(client.post(f"/v1/fitments/{pads}/inspections", json=look | {"measurement": figure}))
+
+    measure(6.0)
+    said = body(giver, [pads])
+    assert "it was measured before" in problem(move(client, taker, said), 409, "parts")["detail"]
+    said["parts"][0]["measurement"] = {"value": 5.0, "unit": "mm", "limit": 2.0}
+    moved = made(move(client, taker, said))["moved"][0]["fitment"]["id"]
+    (seen,) = items(client, f"/v1/fitments/{moved}/inspections")
+    assert (seen["measurement"]["value"], seen["inspected_on"]) == (5.0, "2020-06-01")
+    refused = problem(client.delete(f"/v1/fitments/{pads}/removal"), 409)
+    assert f"goes on in another car as fitment {moved}" in refused["detail"]
+    assert client.delete(f"/v1/fitments/{moved}").status_code == 204
+    assert client.delete(f"/v1/fitments/{pads}/removal").status_code == 204
+    look["inspected_on"] = "2020-01-01"
+    measure(1.2)
+    assert "last measured at its limit" in problem(move(client, taker, said), 409, "parts")["detail"]
+
+
+def test_what_ethanol_did_to_a_hose_is_not_forgiven(client):
+    giver, taker = car(client, circumstances=["ethanol_fuel"]), car(client, name="taker")
+    hose = fitment(client, giver, "fuel_hose_lp", "2019-01-01")
+    said = body(giver, [hose], odometer=None, odometer_there=None)
+    assert "has aged faster" in problem(move(client, taker, said), 409, "parts")["detail"]
+    client.patch(
+        f"/v1/vehicles/{taker}", json={"circumstances": ["ethanol_fuel"]}, headers={"If-Match": "*"}
+    ).raise_for_status()
+    made(move(client, taker, said))

@@ -24,6 +24,12 @@ if TYPE_CHECKING:
     from planner.history.spells import Clock, Spells
 
 
+_NOTHING_SEEN = (
+    "its life ended, or it was last seen, before the records of the car begin, or it was found at its limit when the car was first "
+    "looked over, nobody knows how long after it was reached"
+)
+
+
 @dataclass(frozen=True)
 class LeftOut:
     """A history, or an episode of one, that gives no row, and why, in words."""
@@ -144,7 +150,7 @@ def _take(
     spans = episodes(history, line, split=repairs.sets_back)
     clocks = virtual_clocks(part_clocks(history, line), line, repairs)
     if not spans:
-        reason = "its life ended, or it was last seen, before the records of the car begin"
+        reason = _NOTHING_SEEN
         account.left_out.append(LeftOut(ref, reason))
     shared = None if history.removal is None else history.removal.shared_event
     for span in spans:

@@ -18,6 +18,9 @@ _BAD = ("worn to limit", "failed")
 _SCHEDULED = ("preventive", "while there")
 _AT_INSPECTION = Counts("found at its limit", 1.0, "found bad at an inspection")
 _IN_SERVICE = Counts("still good", 0.0, "in service when last seen")
+FIRST_LOOK_DAYS = 90
+"""A look this soon after a car came under its keeper's eyes is the looking over of a car just bought (judgement)."""
+
 NEXT_FITTED = "no removal on record: taken as gone by the day the next was fitted"
 _REPAIRED = Counts("still good", 0.0, "worked on in place while still good")
 _NEAR_LIMIT = Counts("found at its limit", 1.0, "renewed after it was found near its limit: informative")
@@ -76,11 +79,22 @@ def episodes(history: PartHistory, line: Timeline, *, split: bool = False) -> li
         elif look.finding not in _BAD:
             good = good if found else look
         elif not found:
-            spans.append(Episode(entry, good, look, _AT_INSPECTION, f"found {look.finding}"))
+            if not _stood_so_before(line, first, good, look):
+                spans.append(Episode(entry, good, look, _AT_INSPECTION, f"found {look.finding}"))
             found = True
     if not found:
         spans += _last_episode(history, line, entry, good)
     return spans
+
+
+def _stood_so_before(line: Timeline, entry: Event, good: Event, found: Event) -> bool:
+    """Whether a part was found at its limit when the car was first looked over: nobody knows since when it was so.
+
+    It is no failure of those few days, and parts that were found good then are counted given that they were: such a part gives no
+    row (conditioning on good at the entry; Kalbfleisch & Lawless 1992).
+    """
+    late_entry = entry is not line.fitted and good is entry and entry.what == "inspected"
+    return late_entry and (found.on.likely - entry.on.likely).days <= FIRST_LOOK_DAYS
 
 
 def _entry(history: PartHistory, line: Timeline) -> Event:
@@ -98,6 +112,8 @@ def _last_episode(history: PartHistory, line: Timeline, entry: Event, good: Even
         cause = "in service" if history.next_fitted is None else NEXT_FITTED
         return [Episode(entry, end, end, _IN_SERVICE, cause)]
     counts = counts_as(history.removal.reason, history.removal.cured, history.removal.changed_together)
+    if counts.ending == "found at its limit" and _stood_so_before(line, entry, good, end):
+        return []
     if history.removal.reason in _SCHEDULED and good.finding == "near limit":
         counts = _NEAR_LIMIT
     if counts.ending == "died standing":

@@ -81,9 +81,12 @@ def life_in(life: Life, multipliers: Sequence[Multiplier]) -> Life:
 
     Args:
         life: without any of them.
-        multipliers: they act together; where the draws are as many as the life's, one goes with one.
+        multipliers: they act together; where the draws are as many as the life's, one goes with one, otherwise the fewer are
+            gone through again until there are as many as the most.
     """
-    clocks, values = life.clocks, life.draws.copy()
+    clocks = life.clocks
+    most = max([len(life.draws), *(len(one.log_draws) for one in multipliers)])
+    values = np.resize(life.draws, (most, life.draws.shape[1]))
     factors = dict.fromkeys(clocks, 1.0)
     for one in multipliers:
         own = np.resize(one.log_draws, len(values))

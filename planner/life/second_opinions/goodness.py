@@ -97,12 +97,16 @@ class _Rows:
             return found + ahead / np.expm1(np.maximum(gap, 1e-300))
 
 
-def goodness_of_fit(life: Life, spells: Spells, *, simulations: int = 400, seed: int = 0) -> Goodness:
+def goodness_of_fit(
+    life: Life, spells: Spells, *, own: bool = True, simulations: int = 400, seed: int = 0
+) -> Goodness:
     """Hold a life against records, those that it was fitted to or others.
 
     Args:
-        life: on one or two clocks, fitted to these spells, or known.
+        life: on one or two clocks, fitted or known.
         spells: on the same clocks, row by row.
+        own: whether the life was fitted to these very spells: then the fit has taken out what it could of the departure, less the
+            pull of a prior; otherwise the parameters' own uncertainty adds to it.
         simulations: behind the p value.
         seed: of their random numbers.
 
@@ -119,19 +123,21 @@ def goodness_of_fit(life: Life, spells: Spells, *, simulations: int = 400, seed:
     rows = _rows(spells, life.parameters)
     ends = np.where(rows.between, rows.upper, rows.lower)
     points = np.unique(np.quantile(ends, np.linspace(0, 1, _POINTS), method="nearest"))
-    process, simulated = _processes(rows, spells, life, points, simulations, np.random.default_rng(seed))
+    process, simulated = _processes(
+        rows, spells, life, points, simulations, np.random.default_rng(seed), own=own
+    )
     sizes, worst = np.abs(simulated).max(axis=1), int(np.argmax(np.abs(process)))
     observed = float(spells.weight[~spells.censored].sum())
     expected = observed - float(process[-1])
-    own = life.distance if life.age is None else life.age
-    alone = own is not None and len(life.clocks) == 1
+    law = life.distance if life.age is None else life.age
+    alone = law is not None and len(life.clocks) == 1
     return Goodness(
         observed,
         expected,
         float(process[-1] / np.sqrt(expected)) if expected > 0 else 0.0,
         float(process[worst]),
         float(points[worst]),
-        float(own.scale * points[worst] ** (1 / own.shape)) if own is not None and alone else None,
+        float(law.scale * points[worst] ** (1 / law.shape)) if law is not None and alone else None,
         ("km" if life.age is None else "years") if alone else None,
         float((1 + (sizes >= abs(process[worst])).sum()) / (1 + simulations)),
         simulations,
@@ -153,6 +159,8 @@ def _processes(
     points: FloatArray,
     simulations: int,
     random: np.random.Generator,
+    *,
+    own: bool,
 ) -> tuple[FloatArray, FloatArray]:
     """The departures by every point, (points,), and simulated ones, (simulations, points)."""
     score = _scores(spells, life.parameters)
@@ -167,7 +175,18 @@ def _processes(
         signs = random.standard_normal((simulations, len(weight))) * np.sqrt(weight)
         drawn += signs @ each
         moved += signs @ score[part]
-    return process, drawn - moved @ life.covariance @ slope.T
+    steps = random.standard_normal((simulations, score.shape[1]))
+    if not own:
+        return process, drawn + steps @ _root(life.covariance) @ slope.T
+    pull = steps / life.prior.spread if life.prior is not None else 0.0
+    return process, drawn - (moved - pull) @ life.covariance @ slope.T
+
+
+def _root(covariance: FloatArray) -> FloatArray:
+    """A matrix whose square is the covariance; of a known life all zeros."""
+    spread, axes = np.linalg.eigh(covariance)
+    root: FloatArray = (axes * np.sqrt(np.clip(spread, 0.0, None))) @ axes.T
+    return root
 
 
 def _scores(spells: Spells, theta: FloatArray) -> FloatArray:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -131,3 +134,13 @@ def test_refusals_name_the_field(call, field):
     with pytest.raises(InputError) as refused:
         call()
     assert refused.value.field == field
+
+
+def test_a_life_of_few_draws_gets_the_whole_spread_of_a_multiplier():
+    heat = book_multiplier(Modifier("heat", ("age",), 0.55, 0.3), 400)
+    known = known_life(age=(1.7, 21.0))
+    many = replace(known, draws=np.repeat(known.draws, 400, axis=0))
+    few, all_draws = (life_in(life, [heat]).draws[:, 1] for life in (known, many))
+    assert len(few) == 400
+    assert np.sort(few) == pytest.approx(np.sort(all_draws))
+    assert few.mean() == pytest.approx(math.log(21.0) + math.log(0.55), abs=1e-9)

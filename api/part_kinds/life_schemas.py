@@ -164,7 +164,7 @@ class AgainstBookOut(Answer):
     """Whether the records and the book say the same of a kind.
 
     Attributes:
-        p: chance that records would be as far off if the book were right; below 0.01 the words say that they disagree.
+        p: chance that records would be as far off if the book were right; below 0.005 the words say that they disagree.
         telling: whether they do.
     """
 

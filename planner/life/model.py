@@ -77,6 +77,7 @@ class Life:
         diagnostics: how the draws were made.
         prior: the prior used, or None.
         known_shape: whether the shape was given rather than fitted.
+        derived: whether it was made from another life by arithmetic, rather than fitted against the prior itself.
         terms: the data behind the fit; None once a life has been stored and loaded.
     """
 
@@ -89,6 +90,7 @@ class Life:
     diagnostics: Diagnostics
     prior: LifePrior | None = None
     known_shape: bool = False
+    derived: bool = False
     terms: Terms | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:

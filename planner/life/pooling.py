@@ -269,4 +269,5 @@ def _life(
         evidence=Evidence(histories, failures, book),
         diagnostics=kind.diagnostics,
         prior=prior,
+        derived=True,
     )

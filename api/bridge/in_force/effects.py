@@ -71,7 +71,7 @@ class Effect:
 
     @property
     def words(self) -> str:
-        """What it does: "life about 0.53 of the usual (book, between 0.4 and 0.7)"."""
+        """What it does: "life about 0.53 of the usual (book, between 0.38 and 0.73)"."""
         low, high = significant(self.low), significant(self.high)
         range_ = f"between {low:g} and {high:g}"
         if self.taught is None:
@@ -164,10 +164,10 @@ def _worse(one: Effect) -> str:
 
 
 def _effect(modifier: Any, taught: Taught | None) -> Effect:
-    book = load_modifiers()[modifier.name]
+    """What a modifier does, with the range that answers reckon with: the book's is widened, as its notes are no measurements."""
     if taught is None:
-        return Effect(book, book_multiplier(modifier, DRAWS), *book.factor, None)
-    draws = np.array(taught.log_draws)
-    low, high = np.exp(np.quantile(draws, [0.1, 0.9]))
-    own = Multiplier(modifier.name, modifier.clocks, taught.factor, draws)
-    return Effect(book, own, float(low), float(high), taught)
+        own = book_multiplier(modifier, DRAWS)
+    else:
+        own = Multiplier(modifier.name, modifier.clocks, taught.factor, np.array(taught.log_draws))
+    low, high = np.exp(np.quantile(own.log_draws, [0.1, 0.9]))
+    return Effect(load_modifiers()[modifier.name], own, float(low), float(high), taught)

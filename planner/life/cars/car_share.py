@@ -165,7 +165,9 @@ def life_on_car(spells: Spells | None, life: Life, shape: float | ArrayLike, *, 
     )
     distance, age = laws
     spread = np.atleast_2d(np.cov(values.T)) if len(values) > 1 else np.zeros_like(life.covariance)
-    return replace(life, distance=distance, age=age, covariance=spread, draws=values, terms=None)
+    return replace(
+        life, distance=distance, age=age, covariance=spread, draws=values, derived=True, terms=None
+    )
 
 
 def _posterior(spells: Spells, life: Life, shapes: FloatArray) -> _Posterior:

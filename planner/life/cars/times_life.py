@@ -45,7 +45,7 @@ def life_times(life: Life, mean: float, low: float, high: float, *, seed: int = 
     values = life.draws.copy()
     values[:, 1::2] -= log_z[:, None] / np.exp(values[:, 0::2])
     distance, age = (_slower(law_, mean) for law_ in (life.distance, life.age))
-    return replace(life, distance=distance, age=age, draws=values, terms=None)
+    return replace(life, distance=distance, age=age, draws=values, derived=True, terms=None)
 
 
 def _slower(law: ClockLife | None, mean: float) -> ClockLife | None:

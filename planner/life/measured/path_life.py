@@ -69,5 +69,5 @@ def life_on_path(life: Life, clock: Clock, points: Sequence[float]) -> Life:
     draws[:, column + 1] = np.log(np.tile(at, repeats)) - math.log(math.log(2.0)) / SHARP
     law = ClockLife(SHARP, float(np.exp(np.median(draws[:, column + 1]))))
     if clock == "distance":
-        return replace(life, distance=law, draws=draws, terms=None)
+        return replace(life, distance=law, draws=draws, derived=True, terms=None)
     return replace(life, age=law, draws=draws, terms=None)

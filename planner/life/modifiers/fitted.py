@@ -97,6 +97,7 @@ class ModifiedFit:
             age=laws.get("age"),
             covariance=moves @ self.covariance @ moves.T,
             draws=draws,
+            derived=bool(x.any()),
         )
 
     def clock_under(self, clock: Clock, spent: Sequence[float], settings: ArrayLike, now: ArrayLike) -> float:

@@ -99,7 +99,9 @@ def life_in(life: Life, multipliers: Sequence[Multiplier]) -> Life:
     covariance = np.cov(values, rowvar=False) if len(values) > 1 else life.covariance
     distance = _longer(life.distance, factors.get("distance", 1.0))
     age = _longer(life.age, factors.get("age", 1.0))
-    return replace(life, distance=distance, age=age, covariance=covariance, draws=values, terms=None)
+    return replace(
+        life, distance=distance, age=age, covariance=covariance, draws=values, derived=True, terms=None
+    )
 
 
 def _longer(law: ClockLife | None, factor: float) -> ClockLife | None:

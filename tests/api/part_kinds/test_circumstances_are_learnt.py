@@ -64,7 +64,7 @@ def test_the_factor_is_found_and_the_halves_go_by_it(fleet, client):
     parts = simulated()
     stored(fleet, parts, told=True)
     by_book = newest(client, "c1")
-    assert "(book, between 0.4 and 0.7)" in by_book["reason"]
+    assert "(book, between 0.38 and 0.73)" in by_book["reason"]
     assert refit(fleet, client, KIND)["result"]["changed"]
     life = client.get(LIFE).json()
     (learnt,) = [one for one in life["circumstances"] if one["id"] == "short_trips"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 import structlog
@@ -28,7 +29,9 @@ if TYPE_CHECKING:
 
 log = structlog.get_logger(__name__)
 
-_SOURCES = {"body", "query", "path", "header", "cookie"}
+_ALL_TEXT = {"query", "path", "header", "cookie"}
+_SOURCES = {"body", *_ALL_TEXT}
+_ANOTHER_TYPE = re.compile(r"[+-]?[\d.,]+([eE][+-]?\d+)?|true|false|null", re.IGNORECASE)
 
 
 def install(app: FastAPI) -> None:
@@ -179,7 +182,15 @@ def entry(found: Mapping[str, Any]) -> dict[str, str]:
     cause = (found.get("ctx") or {}).get("error")
     if isinstance(cause, InputError):
         return {"field": field, "wanted": cause.wanted, "got": cause.got}
-    return {"field": field, "wanted": wanted_words.of(found), "got": problems.shown(found.get("input"))}
+    return {"field": field, "wanted": wanted_words.of(found), "got": _got(found)}
+
+
+def _got(found: Mapping[str, Any]) -> str:
+    """What came; in quotes where JSON brought text that reads as another of its types: "5" is no number there."""
+    came = found.get("input")
+    in_json = not _ALL_TEXT.intersection(found["loc"][:1])
+    texted = in_json and isinstance(came, str) and _ANOTHER_TYPE.fullmatch(came.strip())
+    return problems.shown(repr(came) if texted else came)
 
 
 def _field(place: Sequence[str | int]) -> str:

@@ -34,11 +34,14 @@ def test_not_finite_deeper_inside(planted_client):
 
 def test_every_wrong_field_is_named_with_what_was_wanted_and_got(planted_client):
     errors = refusals(
-        planted_client.post("/planted/echo", json={"number": "six", "colour": "red", "count": 1.5})
+        planted_client.post(
+            "/planted/echo", json={"number": "six", "colour": "red", "count": 1.5, "flag": "true"}
+        )
     )
     assert errors["number"] == ("a number", "six")
     assert errors["colour"] == ("no field of this name", "red")
     assert errors["count"][1] == "1.5"
+    assert errors["flag"] == ("true or false", "'true'")  # text, which without quotes would look right
 
 
 @pytest.mark.parametrize(

@@ -95,7 +95,7 @@ def test_a_pattern_grade_shortens_that_part_and_other_words_change_nothing(clien
     vehicle = car(client)
     odometer(client, vehicle, "2016-01-01", 20_000)
     odometer(client, vehicle, "2026-01-01", 80_000)
-    grades = {"a": None, "b": "maker's", "c": "pattern", "d": "a cheap pattern one"}
+    grades = {"a": None, "b": "maker's", "c": "Pattern", "d": "a cheap pattern one"}
     for place, grade in grades.items():
         fitment(client, vehicle, "condenser", FITTED, position=place, grade=grade)
     found = items(client, f"/v1/vehicles/{vehicle}/schedule", horizon_years=10)
@@ -112,6 +112,8 @@ def test_a_pattern_grade_shortens_that_part_and_other_words_change_nothing(clien
     chance = {part["fitment_id"]: part["chance"]["mean"] for part in risk["contributors"]}
     assert chance[cheap["fitment_id"]] > 1.3 * chance[usual["fitment_id"]]
     assert chance[by_place["d"]["fitment_id"]] == chance[usual["fitment_id"]]
+    kept = client.get(f"/v1/fitments/{cheap['fitment_id']}").json()["grade"]
+    assert kept == "pattern"  # as the book spells it
 
 
 def test_a_safety_part_is_never_planned_later_for_it(client, costly):

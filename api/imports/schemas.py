@@ -99,15 +99,3 @@ class ImportOut(Answer):
     )
     created_at: datetime
     shown_at: datetime | None
-
-
-class ImportErrorOut(Answer):
-    """One thing wrong with one row."""
-
-    row: int = Field(
-        description="as a spreadsheet shows the file: the head of CSV is row 1, the first record row 2, empty rows count; of JSON Lines "
-        "the number of the line; 0: the file as a whole"
-    )
-    field: str
-    wanted: str
-    got: str

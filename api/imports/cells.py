@@ -93,6 +93,15 @@ class Cells:
                 return text if self.leaf.form == "text" else _BETWEEN_NAMES.split(text)
         return self._chosen(restored(cell))
 
+    def wanted(self, by_the_schema: str) -> str:
+        """What a cell that the schema refuses should have said, where this file writes such values in its own way."""
+        if "ISO 8601" in by_the_schema and self.writing.days != "iso":
+            own = "17.05.1998" if self.writing.days == "day first" else "05/17/1998"
+            return f"{by_the_schema}; or a day of the calendar written {self.writing.days}: {own}"
+        if self.leaf.form == "number" and self.writing.decimal_comma and by_the_schema.endswith("number"):
+            return f"{by_the_schema} with a comma before its decimals and nothing between thousands: 50000,5"
+        return by_the_schema
+
     def _chosen(self, cell: str) -> str:
         """A unit, a choice in any case, a day in the file's own style."""
         if self.leaf.field in {"unit", "distance_unit"}:

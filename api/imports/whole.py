@@ -47,6 +47,13 @@ class WholeRow:
 
 def judged_whole(judge: Judge, columns: Columns, place: int) -> WholeRow | list[Fault]:
     """One row, or its faults."""
+    row = _judged(judge, columns, place)
+    if isinstance(row, WholeRow) or not judge.writing.text:
+        return row
+    return [_as_in_the_file(judge, columns, place, fault) for fault in row]
+
+
+def _judged(judge: Judge, columns: Columns, place: int) -> WholeRow | list[Fault]:
     number = columns.numbers[place]
     said = _from_cells(judge, columns, place) if judge.writing.text else _from_object(judge, columns, place)
     bad = next(((name, text) for name, text in _texts(said) if broken(text)), None)
@@ -61,6 +68,14 @@ def judged_whole(judge: Judge, columns: Columns, place: int) -> WholeRow | list[
     except RecordError as error:
         return [Fault(number, error.field, error.wanted, shown(error.got))]
     return WholeRow(values, _named(judge, columns, place))
+
+
+def _as_in_the_file(judge: Judge, columns: Columns, place: int, fault: Fault) -> Fault:
+    """A fault of a CSV row with what stood in its cell, and with how this file writes such a value."""
+    cells = columns.cells.get(fault.field)
+    if cells is None or cells[place] is None:
+        return fault
+    return fault._replace(got=shown(cells[place]), wanted=judge.cells[fault.field].wanted(fault.wanted))
 
 
 def _words(found: Any) -> dict[str, str]:

@@ -5,6 +5,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Field, ValidationInfo, field_validator
 
+from api.history.grades import GRADE, Grade
 from api.schemas import (
     Answer,
     Body,
@@ -18,7 +19,7 @@ from api.schemas import (
     PastDate,
     UncertainDateText,
 )
-from planner.catalogue import grades_of_parts, load_catalogue
+from planner.catalogue import load_catalogue
 from planner.history.evidence import Reason
 from planner.history.records import Condition, Finding, RepairAction
 from planner.history.shared_events import AGAINST_A_COMPLAINT
@@ -27,21 +28,6 @@ Years = Annotated[float, Field(ge=0.01, le=150)]
 Position = Annotated[str, Field(max_length=80, examples=["front left", "cylinder 3"])]
 MASKED = AGAINST_A_COMPLAINT
 """Reasons of a removal that leave open whether this part was guilty."""
-
-GRADE = '"pattern": a cheap pattern part, which lasts as the catalogue says of those (in any case); any other text is kept and changes nothing'
-
-
-def _as_the_book_spells_it(grade: str) -> str:
-    known = {name.casefold(): name for name in grades_of_parts()}
-    return known.get(grade.casefold(), grade)
-
-
-Grade = Annotated[
-    str,
-    AfterValidator(_as_the_book_spells_it),
-    Field(max_length=80, examples=["maker's", "aftermarket", "pattern"]),
-]
-"""A part's grade; one that the catalogue knows, written in any case, is kept in the catalogue's spelling."""
 
 
 def _of_the_catalogue(name: str) -> str:

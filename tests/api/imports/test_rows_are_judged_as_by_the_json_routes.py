@@ -1,5 +1,6 @@
 """What the JSON routes refuse in one record a file does not bring in either; and no statement of an import leaves its fleet."""
 
+import csv
 import re
 
 import pytest
@@ -139,3 +140,20 @@ def test_a_complaint_named_by_somebody_else_meanwhile_is_looked_at_again(
     monkeypatch.setattr(looking, "look_at_all", and_then)
     sent = send(fleet, "removals", f"{REMOVALS}F1,M1,2020-05-01,on suspicion,yes,1,damp\n")
     assert [error.split(",")[:2] for error in sent.errors] == [["2", "shared_event"]]
+
+
+def test_a_refused_cell_is_shown_as_the_file_has_it_with_how_the_file_writes_such(fleet, cars):
+    head = "vehicle_ref;external_ref;read_on;reading.value;reading.unit\n"
+    text = (
+        head
+        + "A;E1;31.02.2020;5;mi\nA;E2;17.5.2024;50.000,5;mi\nA;E3;17.5.2024;1e400;mi\nA;E4;17.5.2024;5;mi\n"
+    )
+    sent = send(fleet, "odometer-readings", text, decimal_comma=True, days="day first", bad_rows="skip")
+    told = list(csv.reader(sent.errors))
+    assert [(row[1], row[3]) for row in told] == [
+        ("read_on", "31.02.2020"),
+        ("reading.value", "50.000,5"),
+        ("reading.value", "1e400"),
+    ]
+    assert told[0][2].endswith("or a day of the calendar written day first: 17.05.1998")
+    assert "nothing between thousands" in told[1][2]

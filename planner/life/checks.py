@@ -12,10 +12,13 @@ import numpy as np
 from planner.arrays import is_masked, numbers
 from planner.errors import InputError, SpellError
 
-__all__ = ["count", "labels", "number", "numbers", "positive", "seed_number", "share"]
+__all__ = ["count", "labels", "number", "numbers", "positive", "seed_number", "share", "weights_add_up"]
 
 _NO_NUMBERS = (bool, np.timedelta64)
 """Python and numpy call a truth value and a span of days whole numbers."""
+
+MOST_WEIGHT = 1e15
+"""Largest sum of weights in a fit of several lives or effects."""
 
 
 def number(
@@ -91,23 +94,20 @@ def labels(field: str, given: object, rows: int, one: str) -> list[Any]:
         raise SpellError(field, wanted, given)
     if is_masked(given):
         raise SpellError(field, f"{wanted} without a mask, the masked rows left out", given)
-    names = list(given)
+    try:
+        names = list(given)
+    except TypeError as error:
+        raise SpellError(field, wanted, given) from error
     if len(names) != rows:
         raise SpellError(field, wanted, f"{len(names)} of them")
     try:
-        distinct = dict.fromkeys(names)
-    except TypeError:
-        distinct = dict.fromkeys([])
-        _refuse_nameless(field, wanted, names)
-    if any(_nameless(name) for name in distinct):
-        _refuse_nameless(field, wanted, names)
+        complete = not any(_nameless(name) for name in dict.fromkeys(names))
+    except TypeError:  # a list among them
+        complete = False
+    if not complete:
+        row = next(row for row, name in enumerate(names) if _nameless(name))
+        raise SpellError(field, f"{wanted}, none without a name (row {row})", names[row])
     return names
-
-
-def _refuse_nameless(field: str, wanted: str, names: list[Any]) -> None:
-    for row, name in enumerate(names):
-        if _nameless(name):
-            raise SpellError(field, f"{wanted}, none without a name (row {row})", name)
 
 
 def _nameless(name: object) -> bool:
@@ -117,3 +117,13 @@ def _nameless(name: object) -> bool:
         return name is None or bool(name != name)  # noqa: PLR0124 - nan only
     except (TypeError, ValueError):
         return True
+
+
+def weights_add_up(total: float) -> None:
+    """Refuse weights that are too large for a fit of several lives or effects at once.
+
+    Raises:
+        SpellError: their sum is above 1e15, beyond which one part more or less is lost in rounding.
+    """
+    if not total <= MOST_WEIGHT:
+        raise SpellError("weight", f"numbers with a sum of at most {MOST_WEIGHT:g}", total)

@@ -11,7 +11,7 @@ import numpy as np
 from planner.errors import FitNotConverged, InputError, PriorError
 from planner.history.spells import Spells
 from planner.life import one_clock, two_clocks
-from planner.life.checks import count, seed_number
+from planner.life.checks import count, positive, seed_number
 from planner.life.counts.binning import BinnedSpells, spell_counts
 from planner.life.counts.sketch import settle
 from planner.life.likelihood import log_likelihood
@@ -99,7 +99,13 @@ def book_life(prior: LifePrior, *, seed: int = 0, draws: int = 400) -> Life:
         prior: on one or two clocks.
         seed: of the random numbers.
         draws: how many.
+
+    Raises:
+        PriorError: no prior.
+        InputError: fewer than one draw, or no seed.
     """
+    if not isinstance(prior, LifePrior):
+        raise PriorError("prior", "a LifePrior", prior)
     count("draws", draws)
     seed_number(seed)
     mean, spread = prior.mean, prior.spread
@@ -255,8 +261,7 @@ def _check(spells: Spells | BinnedSpells, prior: LifePrior | None, fixed_shape: 
     if fixed_shape is not None:
         if len(spells.clocks) == 2:
             raise InputError("fixed_shape", "None on two clocks", fixed_shape)
-        if not isinstance(fixed_shape, int | float | np.number) or not 0 < fixed_shape < math.inf:
-            raise InputError("fixed_shape", "a finite number above 0", fixed_shape)
+        positive("fixed_shape", fixed_shape)
 
 
 def _check_joined(joined: Sequence[JoinedRows], clocks: Sequence[str], prior: LifePrior | None) -> None:

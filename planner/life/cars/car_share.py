@@ -16,7 +16,7 @@ from planner.errors import InputError, SpellError
 from planner.history.spells import Spells
 from planner.life.checks import numbers, seed_number
 from planner.life.interval_rows import decay_of, log_failed, log_gap
-from planner.life.model import ClockLife
+from planner.life.model import ClockLife, Life
 from planner.life.row_parts import hazard_values, logs_of
 from planner.life.terms import IntervalRows
 
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from planner.history.spells import FloatArray
-    from planner.life.model import Life
 
 _GRID = 1000
 _FAR = math.log(1e-7)
@@ -122,7 +121,7 @@ def car_multiplier(spells: Spells, life: Life, shape: float | ArrayLike) -> Mult
 
     Raises:
         SpellError: no spells.
-        InputError: a shape not above 0, or a life on other clocks.
+        InputError: a shape not above 0, no life, or one on other clocks.
     """
     posterior = _posterior(spells, life, _shapes(shape, life))
     log_z = posterior.log_z()
@@ -200,6 +199,8 @@ def _expected(spells: Spells, theta: FloatArray) -> float:
 
 
 def _shapes(shape: float | ArrayLike, life: Life) -> FloatArray:
+    if not isinstance(life, Life):
+        raise InputError("life", "a Life", life)
     shapes = numbers("shape", shape, "finite numbers above 0")
     if shapes.ndim > 1 or (shapes.ndim == 1 and len(shapes) != len(life.draws)):
         raise InputError("shape", "one number, or one for each draw of the life", shape)

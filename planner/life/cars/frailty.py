@@ -13,7 +13,6 @@ References:
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -23,7 +22,7 @@ from planner.errors import FitNotConverged, PriorError, SpellError
 from planner.history.spells import Spells
 from planner.life.cars.car_share import Multiplier, car_multiplier, life_on_car
 from planner.life.cars.frail_rows import frail_rows
-from planner.life.checks import count, seed_number
+from planner.life.checks import count, labels, seed_number, weights_add_up
 from planner.life.fit import fit_life
 from planner.life.maximise import inverse, maximise
 from planner.life.model import ClockLife, Evidence, Life
@@ -129,6 +128,7 @@ def fit_with_cars(
         raise PriorError("prior", "a LifePrior: how cars differ is not told without one", prior)
     count("draws", draws)
     seed_number(seed)
+    weights_add_up(float(spells.weight.sum()))
     cars = _numbered(car, len(spells))
     begin = fit_life(spells, prior, draws=1).parameters
     fits: list[_AtShape] = []
@@ -145,19 +145,7 @@ def fit_with_cars(
 
 def _numbered(car: ArrayLike, rows: int) -> IntArray:
     """The number of each row's car, whatever names the cars."""
-    wanted = f"one car for each of {rows} rows"
-    if (
-        isinstance(car, np.ma.MaskedArray)
-        or not isinstance(car, Sequence | np.ndarray)
-        or isinstance(car, str)
-    ):
-        raise SpellError("car", wanted, car)
-    names = car.tolist() if isinstance(car, np.ndarray) else list(car)
-    if len(names) != rows:
-        raise SpellError("car", wanted, f"{len(names)} cars")
-    for row, name in enumerate(names):
-        if name is None or name != name or not isinstance(name, Hashable):  # noqa: PLR0124 - nan only
-            raise SpellError("car", f"{wanted}, none without a name (row {row})", name)
+    names = labels("car", car, rows, "car")
     order = {name: number for number, name in enumerate(dict.fromkeys(names))}
     return np.array([order[name] for name in names], dtype=np.int64)
 

@@ -5,15 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from statistics import NormalDist
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from planner.errors import InputError
-from planner.life.model import ClockLife
-
-if TYPE_CHECKING:
-    from planner.life.model import Life
+from planner.life.checks import positive, seed_number
+from planner.life.model import ClockLife, Life
 
 _BETWEEN = 2 * NormalDist().inv_cdf(0.9)
 
@@ -31,12 +28,15 @@ def life_times(life: Life, mean: float, low: float, high: float, *, seed: int = 
         seed: of the order in which values of Z meet draws of the life.
 
     Raises:
-        InputError: limits that are not finite, above 0 and in order, or a mean that is not above 0.
+        InputError: no life, limits that are not finite, above 0 and in order, a mean that is not above 0, or no seed.
     """
-    if not (math.isfinite(high) and 0 < low <= high):
-        raise InputError("low, high", "two finite numbers above 0, in order", (low, high))
-    if not (math.isfinite(mean) and mean > 0):
-        raise InputError("mean", "a finite number above 0", mean)
+    if not isinstance(life, Life):
+        raise InputError("life", "a Life", life)
+    wanted = "two finite numbers above 0, in order"
+    if positive("low, high", low, wanted) > positive("low, high", high, wanted):
+        raise InputError("low, high", wanted, (low, high))
+    positive("mean", mean)
+    seed_number(seed)
     spread = math.log(high / low) / _BETWEEN
     count = len(life.draws)
     law = NormalDist()

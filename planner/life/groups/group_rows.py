@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, TypeVar
 
 from planner.errors import InputError, PriorError, SpellError
 from planner.history.spells import Spells
-from planner.life.checks import positive
+from planner.life.checks import labels, positive, weights_add_up
 from planner.life.counts.binning import BinnedSpells
 from planner.life.prior import LifePrior
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable, Mapping, Sequence
+    from collections.abc import Hashable, Sequence
 
 G = TypeVar("G", bound="Hashable")
 
@@ -22,19 +23,18 @@ def by_group_of(
     """Rows, or counts, by group.
 
     Raises:
-        SpellError: rows and groups that do not match.
+        SpellError: rows and groups that do not match, or a row without a group.
     """
     if not isinstance(spells, Spells):
+        if not isinstance(spells, Mapping):
+            raise SpellError("spells", "Spells, or Spells by group", spells)
         if groups is not None:
             raise SpellError("groups", "None where the spells come by group", groups)
         if not spells:
             raise SpellError("spells", "at least one group", spells)
         return dict(spells)
-    labels = [] if groups is None else list(groups)
-    if len(labels) != len(spells):
-        raise SpellError("groups", f"a group for each of {len(spells)} rows", groups)
     rows: dict[G, list[int]] = {}
-    for row, label in enumerate(labels):
+    for row, label in enumerate(labels("groups", groups, len(spells), "group")):
         rows.setdefault(label, []).append(row)
     return {label: spells.take(own) for label, own in rows.items()}
 
@@ -50,7 +50,12 @@ def check_rows(by_group: Mapping[G, Spells | BinnedSpells], prior: LifePrior, us
             raise PriorError(
                 "prior", f"clocks {' and '.join(rows.clocks)}, as group {name!r} has", prior.clocks
             )
+    weights_add_up(sum(_histories(rows) for rows in by_group.values()))
     positive("usual_spread", usual_spread)
+
+
+def _histories(rows: Spells | BinnedSpells) -> float:
+    return float(rows.weight.sum()) if isinstance(rows, Spells) else rows.histories
 
 
 def check_named(by_group: Mapping[G, object], **named: Mapping[G, object]) -> None:

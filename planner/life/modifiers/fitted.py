@@ -11,6 +11,7 @@ References:
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ import numpy as np
 
 from planner.errors import FitNotConverged, InputError, PriorError, SpellError
 from planner.history.spells import Spells
+from planner.life.checks import count, numbers, seed_number, weights_add_up
 from planner.life.fit import fit_life
 from planner.life.groups.linked_lives import Link, Linked, own_rows
 from planner.life.model import ClockLife, Evidence, Life
@@ -28,8 +30,6 @@ from planner.life.prior import LifePrior
 from planner.life.sampling.draws import draw_around
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import ArrayLike
 
     from planner.history.spells import Clock, FloatArray
@@ -116,17 +116,17 @@ class ModifiedFit:
         """
         if clock not in self.life.clocks:
             raise InputError("clock", f"one of {', '.join(self.life.clocks)}", clock)
-        x, here = np.atleast_2d(np.asarray(settings, dtype=np.float64)), self._setting("now", now)
-        times = np.asarray(spent, dtype=np.float64)
-        if not (np.isfinite(times) & (times >= 0)).all():
-            raise InputError("spent", "finite numbers of at least 0", spent)
+        x, here = np.atleast_2d(numbers("settings", settings)), self._setting("now", now)
+        times = numbers("spent", spent, "finite numbers of at least 0")
+        if times.ndim != 1 or not (np.isfinite(times) & (times >= 0)).all():
+            raise InputError("spent", "finite numbers of at least 0, one for each setting", spent)
         if x.shape != (len(times), len(self.modifiers)) or not np.isfinite(x).all():
             raise InputError("settings", f"finite numbers, {len(times)} by {len(self.modifiers)}", settings)
         own = self.gamma * bears_on((clock,), self.modifiers)[0]
         return float(times @ np.exp((here - x) @ own))
 
     def _setting(self, name: str, setting: ArrayLike) -> FloatArray:
-        x = np.asarray(setting, dtype=np.float64)
+        x = numbers(name, setting, f"{len(self.modifiers)} finite numbers")
         if x.shape != (len(self.modifiers),) or not np.isfinite(x).all():
             raise InputError(name, f"{len(self.modifiers)} finite numbers", setting)
         return x
@@ -158,10 +158,13 @@ def fit_modified(
     Raises:
         SpellError: no spells.
         PriorError: a prior on other clocks, no modifier, or one on a clock that is not there.
-        InputError: settings that do not match the rows or the modifiers.
+        InputError: settings that do not match the rows or the modifiers, fewer than one draw, or no seed.
         FitNotConverged: the optimiser stopped short.
     """
     _check(spells, modifiers, prior)
+    count("draws", draws)
+    seed_number(seed)
+    weights_add_up(float(spells.weight.sum()))
     own = settings_of(settings, len(spells), len(modifiers), spells.clocks)
     problem = _problem(spells, own, tuple(modifiers), prior, joined)
     plain = fit_life(spells, prior, draws=1, joined=joined).parameters
@@ -260,8 +263,10 @@ def _check(spells: Spells, modifiers: Sequence[Modifier], prior: LifePrior) -> N
         raise SpellError("spells", "Spells, row by row", spells)
     if not isinstance(prior, LifePrior) or prior.clocks != spells.clocks:
         raise PriorError("prior", f"a LifePrior on {' and '.join(spells.clocks)}, as the spells have", prior)
-    if not modifiers:
+    if not isinstance(modifiers, Sequence) or not modifiers:
         raise PriorError("modifiers", "at least one Modifier", modifiers)
     for modifier in modifiers:
+        if not isinstance(modifier, Modifier):
+            raise PriorError("modifiers", "Modifiers alone", modifier)
         if not set(modifier.clocks) <= set(spells.clocks):
             raise PriorError("modifiers", f"modifiers of {' and '.join(spells.clocks)}", modifier)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from planner.catalogue.modifiers import modifiers_of
 from planner.errors import PriorError
+from planner.life.checks import positive
 
 if TYPE_CHECKING:
     from planner.catalogue import PartKind
@@ -36,11 +37,11 @@ class Modifier:
     spread: float
 
     def __post_init__(self) -> None:
-        if not self.clocks or not set(self.clocks) <= {"distance", "age"}:
+        clocks = self.clocks if isinstance(self.clocks, Collection) else ()
+        if not clocks or any(clock not in ("distance", "age") for clock in clocks):
             raise PriorError("clocks", '"distance", "age" or both', self.clocks)
         for name in ("factor", "spread"):
-            if not 0 < getattr(self, name) < math.inf:
-                raise PriorError(name, "a finite number above 0", getattr(self, name))
+            positive(name, getattr(self, name), error=PriorError)
 
 
 @dataclass(frozen=True)

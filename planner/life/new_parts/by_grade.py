@@ -8,7 +8,7 @@ joint posterior and no part counts twice: a grade with many parts goes its own w
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Generic, TypeVar
 
@@ -17,13 +17,13 @@ import numpy as np
 from planner.catalogue.modifiers import modifiers_of
 from planner.errors import InputError, PriorError, SpellError
 from planner.history.spells import Spells
-from planner.life.checks import positive
+from planner.life.checks import labels, positive
 from planner.life.checks import share as share_of
 from planner.life.model import Life
 from planner.life.new_parts.share import NewPartFault, chances_of, from_new, summed_up
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable
+    from collections.abc import Hashable, Sequence
 
     from planner.catalogue import PartKind
     from planner.history.spells import FloatArray
@@ -120,14 +120,13 @@ def faults_by_grade(
     """
     if not isinstance(spells, Spells):
         raise SpellError("spells", "Spells of one kind", spells)
-    if not isinstance(grades, Sequence | np.ndarray) or len(grades) != len(spells):
-        raise SpellError("grades", f"a grade for each of {len(spells)} rows", grades)
+    grades = labels("grades", grades, len(spells), "grade")
     if unseen is not None:
         unseen = share_of("unseen", unseen, "a share above 0 and below 1, or None", PriorError)
     lives = dict.fromkeys(grades, life) if isinstance(life, Life) else life
     names, books = _checked(spells, grades, lives, span, expected, worth)
-    labels = np.array([names.index(g) for g in grades])
-    found = [_grade(spells.take(labels == i), lives[g], span) for i, g in enumerate(names)]
+    number = np.array([names.index(g) for g in grades])
+    found = [_grade(spells.take(number == i), lives[g], span) for i, g in enumerate(names)]
     if all(grade.rows is None for grade in found):
         raise SpellError("spells", "at least one part watched from new", spells)
     log_worths = math.log(worth) + _LOG_WORTHS

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from planner.errors import FitNotConverged
 from planner.life.model import Diagnostics
 from planner.life.sampling.ensemble import walk
 from planner.life.sampling.pareto import smoothed_weights
@@ -140,7 +141,12 @@ def _moments(at: FloatArray, weights: FloatArray) -> tuple[FloatArray, FloatArra
 
 
 def _root(covariance: FloatArray) -> FloatArray:
-    return np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
+    try:
+        return np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
+    except np.linalg.LinAlgError as error:
+        raise FitNotConverged(
+            "the draws have no spread in some direction: weights too large to add up"
+        ) from error
 
 
 def _systematic(weights: FloatArray, count: int, random: np.random.Generator) -> FloatArray:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy.stats import beta, norm
 
-from planner import Spells, faults_by_grade, known_life, load_catalogue
+from planner import ClockPrior, LifePrior, Spells, faults_by_grade, fit_pooled, known_life, load_catalogue
 from planner.errors import InputError, PriorError, SpellError
 from planner.life.new_parts.by_grade import SHIFT_SPREAD, book_fault
 
@@ -146,9 +147,26 @@ def _call(**changed):
         (_call(life={"a": SOUND}), InputError, "life"),
         (_call(life=known_life(age=(1, 2))), InputError, "life"),
         (_call(spells=Spells.on_distance([3000.0], [INF], [1000.0]), grades=["a"]), SpellError, "spells"),
+        (_call(grades=[["a"]] * 11), SpellError, "grades"),
+        (_call(grades=[np.nan, *"abababcbab"]), SpellError, "grades"),
+        (_call(grades=np.ma.array([1] * 11, mask=[1] + [0] * 10)), SpellError, "grades"),
+        (_call(grades="abababababa"), SpellError, "grades"),
     ],
 )
 def test_refusals_name_the_field(call, error, field):
     with pytest.raises(error) as refused:
         call()
     assert refused.value.field == field
+
+
+def test_grades_may_be_a_column_of_a_table():
+    spells, grades = parts(a=(1, 5), b=(0, 5))
+    column = faults_by_grade(spells, pd.Series(grades, index=range(5, 16)), SOUND, span=2000)
+    assert column.grades == faults_by_grade(spells, grades, SOUND, span=2000).grades
+
+
+def test_groups_may_be_a_column_of_a_table_too():
+    spells, prior = Spells.on_age([3.0, 4.0, 6.0], [3.0, INF, 6.0]), LifePrior(age=ClockPrior(4, 9))
+    column = fit_pooled(spells, pd.Series(["a", "b", "a"], index=[7, 8, 9]), prior, draws=20)
+    plain = fit_pooled(spells, ["a", "b", "a"], prior, draws=20)
+    assert column.life_of("a").parameters.tolist() == plain.life_of("a").parameters.tolist()

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from planner import ClockPrior, Costs, LifePrior, Spells, best_interval, fit_life, load_catalogue
+from planner import ClockPrior, Costs, LifePrior, Spells, best_interval, book_life, fit_life, load_catalogue
 from planner.errors import InputError, PriorError, SpellError
-from planner.life.modifiers.fitted import Modifier, Settings, book_modifiers, fit_modified
+from planner.life.modifiers.fitted import ModifiedFit, Modifier, Settings, book_modifiers, fit_modified
+from planner.life.modifiers.usual_clocks import on_usual_clocks
 from planner.life.modifiers.virtual_rows import changing_rows
 
 INF = np.inf
@@ -148,6 +149,8 @@ def test_the_catalogue_gives_priors():
 
 ONE = Spells.on_age([3.0, 4.0], [3.0, INF])
 AGE = LifePrior(age=ClockPrior(3, 8))
+HEAVY = Spells.on_age([3.0, 4.0], [3.0, INF], weight=1e300)
+FIT = ModifiedFit(book_life(AGE, draws=2), (HEAT,), np.log([0.7]), np.eye(3), np.log([[0.7], [0.8]]))
 
 
 @pytest.mark.parametrize(
@@ -178,6 +181,39 @@ AGE = LifePrior(age=ClockPrior(3, 8))
             lambda: fit_modified(ONE, [[0], [1]], [HEAT], AGE).clock_under("age", [-1], [[0]], [1]),
             InputError,
             "spent",
+        ),
+        (lambda: Modifier("x", ("age",), "x", 1), PriorError, "factor"),
+        (lambda: Modifier("x", ("age",), 1, None), PriorError, "spread"),
+        (lambda: Modifier("x", ("age",), np.True_, 1), PriorError, "factor"),
+        (lambda: Modifier("x", 5, 1, 1), PriorError, "clocks"),
+        (lambda: Modifier("x", [["age"]], 1, 1), PriorError, "clocks"),
+        (lambda: fit_modified(ONE, [[0], [1]], ["x"], AGE), PriorError, "modifiers"),
+        (lambda: fit_modified(ONE, [[0], [1]], 5, AGE), PriorError, "modifiers"),
+        (lambda: fit_modified(ONE, [[0], [1]], [HEAT], AGE, seed=-1), InputError, "seed"),
+        (lambda: fit_modified(ONE, [[0], [1]], [HEAT], AGE, draws=0), InputError, "draws"),
+        (lambda: fit_modified(ONE, [[0], [1]], [HEAT], AGE, draws=1.5), InputError, "draws"),
+        (lambda: fit_modified(HEAVY, [[0], [1]], [HEAT], AGE), SpellError, "weight"),
+        (
+            lambda: fit_modified(ONE, np.ma.array([[0], [1]], mask=[[0], [1]]), [HEAT], AGE),
+            InputError,
+            "settings",
+        ),
+        (lambda: fit_modified(ONE, [[0], ["x"]], [HEAT], AGE), InputError, "settings"),
+        (lambda: FIT.life_at("x"), InputError, "setting"),
+        (lambda: FIT.life_at(np.ma.array([1.0], mask=[1])), InputError, "setting"),
+        (lambda: FIT.clock_under("age", ["x"], [[0]], [1]), InputError, "spent"),
+        (lambda: FIT.clock_under("age", 5.0, [[0]], [1]), InputError, "spent"),
+        (lambda: FIT.clock_under("age", [1], [["x"]], [1]), InputError, "settings"),
+        (lambda: FIT.clock_under("age", [1], [[0]], ["x"]), InputError, "now"),
+        (lambda: on_usual_clocks(ONE, [["x"]] * 2), InputError, "factors"),
+        (lambda: on_usual_clocks(ONE, np.ma.array([[1.0], [2.0]], mask=[[0], [1]])), InputError, "factors"),
+        (lambda: on_usual_clocks("x", [[1.0]]), SpellError, "spells"),
+        (
+            lambda: Settings.changing(
+                np.array([0, 0], dtype="timedelta64[D]"), [[0], [1]], from_years=[0, 1]
+            ),
+            InputError,
+            "row",
         ),
     ],
 )

@@ -245,6 +245,15 @@ def _call(**changed):
         (_call(seed=-1), InputError, "seed"),
         (_call(usual_spread="1"), InputError, "usual_spread"),
         (_call(spells={"a": "rows"}, groups=None), InputError, "spells"),
+        (_call(groups=[["a"], "b"]), SpellError, "groups"),
+        (_call(groups=[np.nan, "b"]), SpellError, "groups"),
+        (_call(groups=[None, "b"]), SpellError, "groups"),
+        (_call(groups=np.ma.array([1, 2], mask=[0, 1])), SpellError, "groups"),
+        (_call(groups="ab"), SpellError, "groups"),
+        (_call(groups=5), SpellError, "groups"),
+        (_call(groups=np.array(5)), SpellError, "groups"),
+        (_call(spells="rows", groups=None), SpellError, "spells"),
+        (_call(spells=Spells.on_age([3.0, 4.0], [3.0, INF], weight=1e300)), SpellError, "weight"),
     ],
 )
 def test_refusals_name_the_field(call, error, field):

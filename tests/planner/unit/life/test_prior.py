@@ -76,3 +76,10 @@ def test_book_life_is_all_prior():
     assert life.draws.std(axis=0) == pytest.approx(prior.spread, rel=0.03)
     assert np.diag(life.covariance) == pytest.approx(prior.spread**2)
     assert life.survival(km=0, years=0) == 1
+
+
+@pytest.mark.parametrize("prior", ["x", None, ClockPrior(5, 10)])
+def test_a_book_life_wants_a_prior(prior):
+    with pytest.raises(PriorError) as refusal:
+        book_life(prior)
+    assert refusal.value.field == "prior"

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import SupportsFloat
 
+from planner.arrays import numbers
 from planner.errors import CostError, UsageError
+
+MOST_KM_PER_YEAR = 1e9
+"""Far above any car; beyond it a life in km is over sooner than the shortest interval that is compared (a thirtieth of a second)."""
 
 
 def number(field: str, value: object, wanted: str) -> float:
@@ -14,15 +17,10 @@ def number(field: str, value: object, wanted: str) -> float:
     Raises:
         CostError: it is no number, or not finite.
     """
-    if isinstance(value, (bool, str, bytes)) or not isinstance(value, SupportsFloat):
+    found = numbers(field, value, wanted, CostError)
+    if found.ndim or not math.isfinite(found):
         raise CostError(field, wanted, value)
-    try:
-        result = float(value)
-    except (TypeError, ValueError):
-        raise CostError(field, wanted, value) from None
-    if not math.isfinite(result):
-        raise CostError(field, wanted, value)
-    return result
+    return float(found)
 
 
 def positive(field: str, value: object, wanted: str = "a positive, finite number") -> float:
@@ -51,18 +49,18 @@ def chance(field: str, value: object) -> float:
 
 
 def yearly_distance(value: object) -> float | None:
-    """A yearly distance in kilometres, 0 or more; None stays None.
+    """A yearly distance in kilometres, from 0 to a thousand million; None stays None.
 
     Raises:
-        UsageError: it is negative, not finite or no number.
+        UsageError: it is negative, beyond, not finite or no number.
     """
     if value is None:
         return None
-    wanted = "a yearly distance of 0 km or more"
+    wanted = f"a yearly distance from 0 to {MOST_KM_PER_YEAR:g} km"
     try:
         result = number("km_per_year", value, wanted)
     except CostError:
         raise UsageError("km_per_year", wanted, value) from None
-    if result < 0:
+    if not 0 <= result <= MOST_KM_PER_YEAR:
         raise UsageError("km_per_year", wanted, value)
     return result

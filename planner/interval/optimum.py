@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,12 +13,10 @@ from planner.interval.advice import BoundBy, Interval
 from planner.interval.caps import NO_CAP, Cap
 from planner.interval.checks import chance, number, yearly_distance
 from planner.interval.cost_rate import CostCurve, cost_curve
+from planner.interval.costs import Costs
 from planner.interval.path import LifeOnClocks, distance_share, path_hazard
 from planner.interval.search import cheapest, longest_within_risk, mean_cost, near_best
 from planner.interval.wording import reason_in_words
-
-if TYPE_CHECKING:
-    from planner.interval.costs import Costs
 
 Array = NDArray[np.float64]
 
@@ -77,8 +74,12 @@ def best_interval(
 
     Raises:
         CostError: a risk limit that even a new part doesn't meet, a missing yearly distance, a bad discount.
-        UsageError: the yearly distance is negative or not finite.
+        CostError: costs that are none, or a cap that is none.
+        InputError: no life.
+        UsageError: the yearly distance is negative, above 10^9 km or not finite.
     """
+    if not isinstance(costs, Costs):
+        raise CostError("costs", "Costs", costs)
     rate = yearly_distance(km_per_year)
     hazard = path_hazard(life, rate, plug_in=plug_in)
     curve = cost_curve(hazard, new_part_fault=costs.new_part_fault, discount=discount_rate(discount))
@@ -106,6 +107,8 @@ def limits_on_path(curve: CostCurve, max_risk: float | None, cap: Cap, km_per_ye
     Raises:
         CostError: a new part is already worse than `max_risk`, or a cap in km has no yearly distance.
     """
+    if not isinstance(cap, Cap):
+        raise CostError("cap", "a Cap or None", cap)
     cap_years = cap.years_on_path(km_per_year)
     if max_risk is None:
         return Limits(cap=cap_years)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from planner.errors import CostError
+from planner.errors import CostError, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,8 +51,11 @@ def path_hazard(
         years_before: age since fitting now; 0 for a new part.
 
     Raises:
+        InputError: no life.
         CostError: the life runs on distance and no yearly distance is given.
     """
+    if not hasattr(life, "clocks") or not hasattr(life, "cumulative_hazard"):
+        raise InputError("life", "a fitted or known life", life)
     by_distance, by_age = "distance" in life.clocks, "age" in life.clocks
     if by_distance and km_per_year is None:
         raise CostError("km_per_year", "a yearly distance, because this part is worn by distance", None)

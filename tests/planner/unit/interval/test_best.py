@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planner.errors import CostError, UsageError
+from planner.errors import CostError, InputError, UsageError
 from planner.interval import Cap, Costs, best_interval
 from planner.interval.cost_rate import cost_curve
 from planner.interval.path import path_hazard
@@ -163,16 +163,46 @@ def test_a_life_on_age_needs_no_yearly_distance_and_gets_km_where_there_is_one()
         ({"km_per_year": math.nan}, UsageError, "km_per_year"),
         ({"km_per_year": math.inf}, UsageError, "km_per_year"),
         ({"km_per_year": "many"}, UsageError, "km_per_year"),
+        ({"km_per_year": 1e300}, UsageError, "km_per_year"),
+        ({"km_per_year": 10**400}, UsageError, "km_per_year"),
+        ({"km_per_year": 1 + 1j}, UsageError, "km_per_year"),
+        ({"km_per_year": np.timedelta64(1, "D")}, UsageError, "km_per_year"),
+        ({"km_per_year": np.ma.masked}, UsageError, "km_per_year"),
+        ({"km_per_year": [1_000]}, UsageError, "km_per_year"),
+        ({"km_per_year": 1_000, "cap": 5}, CostError, "cap"),
         ({"km_per_year": 1_000, "max_risk": 0}, CostError, "max_risk"),
         ({"km_per_year": 1_000, "max_risk": 1.5}, CostError, "max_risk"),
         ({"km_per_year": 1_000, "max_risk": math.nan}, CostError, "max_risk"),
         ({"km_per_year": 1_000, "discount": -0.1}, CostError, "discount"),
     ],
 )
+@pytest.mark.filterwarnings("error")
 def test_bad_input_names_the_field(arguments, error, field):
     with pytest.raises(error) as refused:
         best_interval(known_life(distance=(3.0, 60_000)), COSTS, **arguments)
     assert refused.value.field == field
+
+
+@pytest.mark.parametrize("costs", [5, None, "x", (60, 340)])
+def test_costs_must_be_costs(costs):
+    with pytest.raises(CostError) as refused:
+        best_interval(known_life(age=(3.0, 10.0)), costs)
+    assert refused.value.field == "costs"
+
+
+@pytest.mark.parametrize("life", ["x", None, 5])
+def test_a_life_must_be_one(life):
+    with pytest.raises(InputError) as refused:
+        best_interval(life, COSTS, 1_000)
+    assert refused.value.field == "life"
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("rate", [1e4, 1e9])
+def test_a_sharp_life_is_renewed_just_before_its_end_without_a_warning(rate):
+    # At a shape of 1000 hardly a part fails before 0.97 of its scale: 0.97^1000 = 6e-14.
+    advice = best_interval(known_life(distance=(1000.0, 50_000)), COSTS, rate)
+    assert 0.97 < advice.km / 50_000 < 1
 
 
 def test_a_cap_in_km_without_a_yearly_distance_is_refused_rather_than_ignored():

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.errors import InputError
+
 if TYPE_CHECKING:
     from planner.interval.path import PathHazard
 
@@ -92,10 +94,17 @@ def cost_curve(hazard: PathHazard, *, new_part_fault: float = 0.0, discount: flo
         hazard: years, shape (n,), to cumulative hazard, shape (draws, n); any survival function will do.
         new_part_fault: chance that a new part fails at once.
         discount: continuous discount rate per year, 0 or more.
+
+    Raises:
+        InputError: a life that is over before the shortest interval compared, or begins to end when nothing counts any more.
     """
     years = _grid(hazard)
     start = np.concatenate(([0.0], years[:-1]))
     lived = np.cumsum(_panels(hazard, start, years, discount), axis=1)
+    if not (lived[:, 0] > 0).all():
+        raise InputError(
+            "life", "one that lasts longer than a second and no longer than ages", float(years[0])
+        )
     wear, survives = hazard(years), 1.0 - new_part_fault
     per_draw = np.where(wear[:, -1] > 0, 1.0 / (survives * lived[:, -1]) - discount, 0.0)
     rates = _rates(wear, lived, years, survives, discount)

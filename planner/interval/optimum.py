@@ -75,7 +75,7 @@ def best_interval(
     Raises:
         CostError: a risk limit that even a new part doesn't meet, a missing yearly distance, a bad discount.
         CostError: costs that are none, or a cap that is none.
-        InputError: no life.
+        InputError: no life, or one of less than a second or more than ages.
         UsageError: the yearly distance is negative, above 10^9 km or not finite.
     """
     if not isinstance(costs, Costs):

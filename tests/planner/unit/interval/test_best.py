@@ -198,6 +198,14 @@ def test_a_life_must_be_one(life):
 
 
 @pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(("scale", "discount"), [(1e-300, 0.0), (1e-12, 0.0), (1e11, 0.03)])
+def test_a_life_of_less_than_a_second_or_of_ages_is_refused(scale, discount):
+    with pytest.raises(InputError) as refused:
+        best_interval(known_life(distance=(1000.0, scale)), COSTS, 10.0, discount=discount)
+    assert refused.value.field == "life"
+
+
+@pytest.mark.filterwarnings("error")
 @pytest.mark.parametrize("rate", [1e4, 1e9])
 def test_a_sharp_life_is_renewed_just_before_its_end_without_a_warning(rate):
     # At a shape of 1000 hardly a part fails before 0.97 of its scale: 0.97^1000 = 6e-14.

@@ -118,5 +118,8 @@ class FitNotConverged(FitError):  # noqa: N818 - reads as the trade says it
 
 
 def _shorten(value: object, limit: int = 80) -> str:
-    text = repr(value)
+    try:
+        text = repr(value)
+    except ValueError:  # a whole number with more digits than Python writes
+        text = f"<{type(value).__name__} of too many digits>"
     return text if len(text) <= limit else text[: limit - 1] + "…"

@@ -90,6 +90,7 @@ def test_hazard_per_year_on_a_path():
         (WEAR, {"km": [1.0, np.ma.masked]}, "km"),
         (WEAR, {"km": 1 + 2j}, "km"),
         (WEAR, {"km": 10**400}, "km"),
+        (WEAR, {"km": 10**5000}, "km"),
         (AGE, {"years": np.array(["2020-01-01"], dtype="datetime64[D]")}, "years"),
         (AGE, {"years": np.timedelta64(3, "D")}, "years"),
         (BOTH, {"km": [1, 2], "years": [1, 2, 3]}, "km, years"),

@@ -89,7 +89,7 @@ def _brought(
     """The forecasts of parts in the same circumstances, each lot once it has been brought forward."""
     said: Said = {}
     with sessions.reading() as reading:
-        for rows in store.forecasts_behind(
+        behind = store.forecasts_behind(
             reading,
             fleet_id,
             force.kind.id,
@@ -98,11 +98,16 @@ def _brought(
             apart=[] if force.differ is None else list(force.differ.multipliers),
             at_once=ROWS_IN_ONE_TRANSACTION,
             circumstances=force.circumstances,
-        ):
-            with _uncollected(), sessions() as session:
-                made = forecasts(rows, force, limits, said)
-                store.write_forecasts(session, made)
-                dates.tell_ids(session, fleet_id, _moved(rows, made), because)
+        )
+        while True:
+            with _uncollected():
+                rows = next(behind, None)
+                if rows is None:
+                    return
+                with sessions() as session:
+                    made = forecasts(rows, force, limits, said)
+                    store.write_forecasts(session, made)
+                    dates.tell_ids(session, fleet_id, _moved(rows, made), because)
             yield rows
 
 

@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, cast
 
 from api.planned_use.service import one
-from api.problems import Malformed, NotFound
+from api.problems import Malformed
 
 if TYPE_CHECKING:
     from datetime import date
@@ -94,11 +94,7 @@ def _stored(
     for name in ("distance", "days", "starts_on", "unit"):
         if getattr(asked, name) is not None:
             raise Malformed(name, "nothing beside planned_use, which says it", str(getattr(asked, name)))
-    try:
-        row = one(session, who.fleet_id, vehicle_id, asked.planned_use or "")
-    except NotFound:
-        wanted = "the id of a tour stored for this car"
-        raise Malformed("planned_use", wanted, asked.planned_use) from None
+    row = one(session, who.fleet_id, vehicle_id, asked.planned_use or "")
     if row.distance_value is None:
         raise Malformed("planned_use", "a tour", f"a {row.what}")
     if row.ends_on < who.today():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from api.bridge import keep
 from api.bridge.records import (
@@ -23,13 +23,13 @@ from api.history.lookups import (
     found_repair,
     held_fitment,
 )
+from api.history.rows import fitment_row, inspection_row, removal_row, repair_row
 from api.history.shared_events import agree_with_the_others
 from api.notices.watch import telling
 from api.problems import Conflict
 from api.storage.tables import Fitment, Inspection, OdometerReading, Removal, Repair
 from api.vehicles.service import held
 from planner.errors import RecordError
-from planner.history.dates import UncertainDate
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,7 +37,6 @@ if TYPE_CHECKING:
     from sqlmodel import Session
 
     from api.history import schemas
-    from api.schemas import DistanceIn
     from api.security import Principal
     from api.storage.tables.base import Record
 
@@ -98,7 +97,7 @@ def add_fitment(session: Session, who: Principal, vehicle_id: str, body: schemas
         Conflict: the day or the figure contradicts the car's other records.
     """
     held(session, who.fleet_id, vehicle_id)
-    row = Fitment(fleet_id=who.fleet_id, vehicle_id=vehicle_id, **_fitment_columns(body))
+    row = fitment_row(who.fleet_id, vehicle_id, body)
     fitment_record(row).refuse_future(who.today())
     _add(session, row)
     with conflicts_in("fitted_on", "fitment"):
@@ -111,16 +110,7 @@ def add_inspection(
 ) -> Inspection:
     """Store an inspection; errors as `add_fitment`."""
     fitment = held_fitment(session, who.fleet_id, fitment_id)
-    measured = body.measurement
-    row = Inspection(
-        fleet_id=who.fleet_id,
-        fitment_id=fitment_id,
-        measurement_value=None if measured is None else measured.value,
-        measurement_unit=None if measured is None else measured.unit,
-        measurement_limit=None if measured is None else measured.limit,
-        **_odometer(body.odometer),
-        **body.model_dump(exclude={"odometer", "measurement"}),
-    )
+    row = inspection_row(who.fleet_id, fitment_id, body)
     inspection_record(row).refuse_future(who.today())
     _add(session, row)
     with conflicts_in("inspected_on", "inspections"):
@@ -131,12 +121,7 @@ def add_inspection(
 def add_repair(session: Session, who: Principal, fitment_id: str, body: schemas.RepairCreate) -> Repair:
     """Store a repair; errors as `add_fitment`."""
     fitment = held_fitment(session, who.fleet_id, fitment_id)
-    row = Repair(
-        fleet_id=who.fleet_id,
-        fitment_id=fitment_id,
-        **_odometer(body.odometer),
-        **body.model_dump(exclude={"odometer"}),
-    )
+    row = repair_row(who.fleet_id, fitment_id, body)
     repair_record(row).refuse_future(who.today())
     _add(session, row)
     with conflicts_in("repaired_on", "repairs"):
@@ -174,16 +159,7 @@ def add_removal(session: Session, who: Principal, fitment_id: str, body: schemas
     fitment = held_fitment(session, who.fleet_id, fitment_id)
     if not fitment.in_service:
         raise Conflict("this fitment has a removal already; delete that one first")
-    day = UncertainDate.parse(body.removed_on, field="removed_on")
-    row = Removal(
-        fleet_id=who.fleet_id,
-        fitment_id=fitment_id,
-        removed_earliest=day.earliest,
-        removed_likely=day.likely,
-        removed_latest=day.latest,
-        **_odometer(body.odometer),
-        **body.model_dump(exclude={"odometer"}),
-    )
+    row = removal_row(who.fleet_id, fitment_id, body)
     removal_record(row).refuse_future(who.today())
     agree_with_the_others(session, fitment, row)
     fitment.in_service = False
@@ -260,23 +236,3 @@ def _add(session: Session, row: RecordT) -> None:
     refuse_taken(session, type(row), row.fleet_id, row.external_ref)
     session.add(row)
     session.flush()
-
-
-def _odometer(odometer: DistanceIn | None) -> dict[str, Any]:
-    if odometer is None:
-        return {}
-    return {"odometer_value": odometer.value, "odometer_unit": odometer.unit}
-
-
-def _fitment_columns(body: schemas.FitmentCreate) -> dict[str, Any]:
-    day = None if body.fitted_on is None else UncertainDate.parse(body.fitted_on, field="fitted_on")
-    columns = body.model_dump(exclude={"odometer", "donor", "cap", "position"}) | _odometer(body.odometer)
-    columns["position"] = body.position or ""
-    if day is not None:
-        columns |= {"fitted_earliest": day.earliest, "fitted_likely": day.likely, "fitted_latest": day.latest}
-    for name, given in (("donor", body.donor), ("cap", body.cap)):
-        if given is not None:
-            columns[f"{name}_years"] = given.years
-        if given is not None and given.distance is not None:
-            columns |= {f"{name}_value": given.distance.value, f"{name}_unit": given.distance.unit}
-    return columns

@@ -47,7 +47,7 @@ def take_in(sessions: Sessions, job: Job, payload: dict[str, Any], progress: Pro
     """
     clearing.clear_left_behind(sessions, job.fleet_id)
     row = _begun(sessions, job, payload["import_id"])
-    rising = Rising(whole=row.phase == "queued" or row.rows_read == 0)
+    rising = Rising(whole=row.rows_read == 0)
     try:
         if row.phase in {"queued", "reading"}:
             row = _read(sessions, row, rising, progress)

@@ -47,8 +47,8 @@ def why_not(
 
     Args:
         part: on the car that it comes off.
-        here: circumstances of the car that it goes into; `there` of the other.
-        there: likewise.
+        here: circumstances of the car that it goes into.
+        there: circumstances of the car that it comes off.
         today: no record may be later.
         measured: whether it was measured anew at the move.
     """

@@ -6,19 +6,19 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from api.bridge import gather, keep
-from api.bridge.records import fitment_record, inspection_record
+from api.bridge.records import fitment_record, removal_record
 from api.external_refs import refuse_taken
+from api.history.rows import days, inspection_row, odometer, removal_row
+from api.history.schemas import InspectionCreate, RemovalCreate
 from api.history.service import field_at_fault
 from api.moved_parts import brought
 from api.notices.watch import telling
 from api.problems import Conflict, Malformed, NotFound
-from api.storage.tables import Fitment, Inspection, Removal
+from api.storage.tables import Fitment
 from api.vehicles.service import found, held
 from planner.errors import RecordError
 from planner.history.dates import UncertainDate
 from planner.history.evidence import MOVED
-from planner.history.records import Distance
-from planner.history.records import Removal as Removed
 from planner.units import from_km
 
 if TYPE_CHECKING:
@@ -28,10 +28,10 @@ if TYPE_CHECKING:
     from sqlmodel import Session
 
     from api.bridge.gather import Car, Part
-    from api.history.schemas import Measured
     from api.moved_parts.schemas import MovedPartsCreate, PartToMove
     from api.schemas import DistanceIn
     from api.security import Principal
+    from planner.history.evidence import Reason
 
 
 def move(
@@ -54,9 +54,11 @@ def move(
     today, cars = who.today(), [body.from_vehicle_id, vehicle_id]
     with telling(session, who.fleet_id, cars, today):
         with _conflicts("odometer_there"):
-            reached = brought.clocks_of(there, parts, _removal(body), today)
-        _take_off(session, who, [part.row for part in parts], body, MOVED, body.odometer_there)
-        _take_off(session, who, others, body, str(body.in_their_places), body.odometer)
+            off = removal_record(removal_row(who.fleet_id, "", _off(body, MOVED, body.odometer_there)))
+            reached = brought.clocks_of(there, parts, off, today)
+        _take_off(session, who, [part.row for part in parts], _off(body, MOVED, body.odometer_there))
+        if body.in_their_places is not None:
+            _take_off(session, who, others, _off(body, body.in_their_places, body.odometer))
         fitted = [
             _fit(session, who, here, part, clocks, f"moved from {there.row.name}", said, body)
             for part, clocks, said in zip(parts, reached, body.parts, strict=True)
@@ -123,35 +125,16 @@ def _in_their_places(car: Car, parts: Sequence[Part], body: MovedPartsCreate) ->
     return others
 
 
-def _removal(body: MovedPartsCreate) -> Removed:
-    dial = None if body.odometer_there is None else Distance(**body.odometer_there.model_dump())
-    return Removed(removed_on=UncertainDate.on(body.moved_on), odometer=dial, reason=MOVED)
+def _off(body: MovedPartsCreate, reason: Reason, odometer: DistanceIn | None) -> RemovalCreate:
+    day = body.moved_on.isoformat()
+    return RemovalCreate(removed_on=day, reason=reason, odometer=odometer, note=body.note)
 
 
-def _take_off(
-    session: Session,
-    who: Principal,
-    rows: Sequence[Fitment],
-    body: MovedPartsCreate,
-    reason: str,
-    odometer: DistanceIn | None,
-) -> None:
+def _take_off(session: Session, who: Principal, rows: Sequence[Fitment], said: RemovalCreate) -> None:
     for row in rows:
         row.in_service = False
         session.add(row)
-        session.add(
-            Removal(
-                fleet_id=who.fleet_id,
-                fitment_id=row.id,
-                removed_on=body.moved_on.isoformat(),
-                removed_earliest=body.moved_on,
-                removed_likely=body.moved_on,
-                removed_latest=body.moved_on,
-                reason=reason,
-                note=body.note,
-                **_dial(odometer),
-            )
-        )
+        session.add(removal_row(who.fleet_id, row.id, said))
     session.flush()
 
 
@@ -173,9 +156,7 @@ def _fit(
         vehicle_id=car.row.id,
         **{name: getattr(part.row, name) for name in same},
         fitted_on=body.moved_on.isoformat(),
-        fitted_earliest=body.moved_on,
-        fitted_likely=body.moved_on,
-        fitted_latest=body.moved_on,
+        **days("fitted", UncertainDate.on(body.moved_on)),
         condition="second-hand",
         donor_value=None if clocks.km is None else round(from_km(clocks.km, unit), 1),
         donor_unit=None if clocks.km is None else unit,
@@ -183,35 +164,16 @@ def _fit(
         note=note if body.note is None else f"{note}; {body.note}"[:4_000],
         external_ref=said.external_ref,
         moved_from=part.row.id,
-        **_dial(body.odometer),
+        **odometer(body.odometer),
     )
     fitment_record(row).refuse_future(who.today())
     refuse_taken(session, Fitment, who.fleet_id, said.external_ref)
     session.add(row)
     session.flush()
     if said.measurement is not None:
-        session.add(_look(row, said.measurement, body))
+        look = InspectionCreate(
+            inspected_on=body.moved_on, finding="good", odometer=body.odometer, measurement=said.measurement
+        )
+        session.add(inspection_row(who.fleet_id, row.id, look))
         session.flush()
     return row
-
-
-def _look(row: Fitment, measured: Measured, body: MovedPartsCreate) -> Inspection:
-    """What a part measured when it was moved."""
-    look = Inspection(
-        fleet_id=row.fleet_id,
-        fitment_id=row.id,
-        inspected_on=body.moved_on,
-        finding="good",
-        measurement_value=measured.value,
-        measurement_unit=measured.unit,
-        measurement_limit=measured.limit,
-        **_dial(body.odometer),
-    )
-    inspection_record(look)
-    return look
-
-
-def _dial(odometer: DistanceIn | None) -> dict[str, Any]:
-    if odometer is None:
-        return {}
-    return {"odometer_value": odometer.value, "odometer_unit": odometer.unit}

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from planner.errors import RecordError
 from planner.history.clocks import ClockUnknownError, part_clocks
-from planner.history.episodes import episodes
+from planner.history.episodes import episodes, why_none
 from planner.history.findings import refuse_failure_undone
 from planner.history.rows import Row, rows_of, spells_of
 from planner.history.succession import with_successors
@@ -22,12 +22,6 @@ if TYPE_CHECKING:
     from planner.history.evidence import Ending
     from planner.history.part_history import PartHistory, Timeline
     from planner.history.spells import Clock, Spells
-
-
-_NOTHING_SEEN = (
-    "its life ended, or it was last seen, before the records of the car begin, or it was found at its limit when the car was first "
-    "looked over, nobody knows how long after it was reached"
-)
 
 
 @dataclass(frozen=True)
@@ -150,8 +144,7 @@ def _take(
     spans = episodes(history, line, split=repairs.sets_back)
     clocks = virtual_clocks(part_clocks(history, line), line, repairs)
     if not spans:
-        reason = _NOTHING_SEEN
-        account.left_out.append(LeftOut(ref, reason))
+        account.left_out.append(LeftOut(ref, why_none(history, line)))
     shared = None if history.removal is None else history.removal.shared_event
     for span in spans:
         try:

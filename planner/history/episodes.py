@@ -14,13 +14,18 @@ if TYPE_CHECKING:
 
     from planner.history.part_history import PartHistory, Timeline
 
+FIRST_LOOK_DAYS = 90
+"""A look this soon after a car came under its keeper's eyes is the looking over of a car just bought (judgement)."""
+
+BEFORE_RECORDS = "its life ended, or it was last seen, before the records of the car begin"
+AT_FIRST_LOOK = (
+    "found at its limit when the car was first looked over, nobody knows how long after it was reached"
+)
+
 _BAD = ("worn to limit", "failed")
 _SCHEDULED = ("preventive", "while there")
 _AT_INSPECTION = Counts("found at its limit", 1.0, "found bad at an inspection")
 _IN_SERVICE = Counts("still good", 0.0, "in service when last seen")
-FIRST_LOOK_DAYS = 90
-"""A look this soon after a car came under its keeper's eyes is the looking over of a car just bought (judgement)."""
-
 NEXT_FITTED = "no removal on record: taken as gone by the day the next was fitted"
 _REPAIRED = Counts("still good", 0.0, "worked on in place while still good")
 _NEAR_LIMIT = Counts("found at its limit", 1.0, "renewed after it was found near its limit: informative")
@@ -95,6 +100,12 @@ def _stood_so_before(line: Timeline, entry: Event, good: Event, found: Event) ->
     """
     late_entry = entry is not line.fitted and good is entry and entry.what == "inspected"
     return late_entry and (found.on.likely - entry.on.likely).days <= FIRST_LOOK_DAYS
+
+
+def why_none(history: PartHistory, line: Timeline) -> str:
+    """Why a part's life gave no episode."""
+    end = line.removed or line.last_seen
+    return BEFORE_RECORDS if end.on.latest < _entry(history, line).on.likely else AT_FIRST_LOOK
 
 
 def _entry(history: PartHistory, line: Timeline) -> Event:

@@ -102,9 +102,8 @@ def cost_curve(hazard: PathHazard, *, new_part_fault: float = 0.0, discount: flo
     start = np.concatenate(([0.0], years[:-1]))
     lived = np.cumsum(_panels(hazard, start, years, discount), axis=1)
     if not (lived[:, 0] > 0).all():
-        raise InputError(
-            "life", "one that lasts longer than a second and no longer than ages", float(years[0])
-        )
+        wanted = "one that ends neither within a second nor after thousands of millions of years"
+        raise InputError("life", wanted, f"intervals compared from {years[0]:g} years")
     wear, survives = hazard(years), 1.0 - new_part_fault
     per_draw = np.where(wear[:, -1] > 0, 1.0 / (survives * lived[:, -1]) - discount, 0.0)
     rates = _rates(wear, lived, years, survives, discount)

@@ -73,9 +73,9 @@ def best_interval(
         discount: continuous discount rate per year; costs per year are then per discounted year of running.
 
     Raises:
-        CostError: a risk limit that even a new part doesn't meet, a missing yearly distance, a bad discount.
-        CostError: costs that are none, or a cap that is none.
-        InputError: no life, or one of less than a second or more than ages.
+        CostError: a risk limit that even a new part doesn't meet, a missing yearly distance, a bad discount, or costs or a cap
+            that are none.
+        InputError: no life, or one that ends within a second or not in thousands of millions of years.
         UsageError: the yearly distance is negative, above 10^9 km or not finite.
     """
     if not isinstance(costs, Costs):

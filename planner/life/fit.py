@@ -17,7 +17,7 @@ from planner.life.counts.sketch import settle
 from planner.life.likelihood import log_likelihood
 from planner.life.maximise import Stationary, inverse, maximise
 from planner.life.model import ClockLife, Diagnostics, Evidence, Life
-from planner.life.prior import LifePrior
+from planner.life.prior import LifePrior, share_left
 from planner.life.problem import Problem, pose
 from planner.life.sampling.draws import draw_around
 from planner.life.terms import terms_of
@@ -200,7 +200,7 @@ def _life(problem: Problem, peak: Stationary, prior: LifePrior | None, *, seed: 
     evidence = Evidence(
         terms.histories + sum(rows.histories for rows in terms.joined),
         terms.failures + sum(rows.failed(here) for rows in terms.joined),
-        _prior_share(problem, covariance),
+        _prior_share(problem, covariance, prior),
     )
     return Life(
         distance,
@@ -234,13 +234,11 @@ def _bounded(problem: Problem, mode: FloatArray, covariance: FloatArray) -> LogD
     return inside
 
 
-def _prior_share(problem: Problem, covariance: FloatArray) -> float:
-    """Mean over the parameters of the variance that is left of the prior's; none is more than all of it.
-
-    At a crooked peak one parameter's curvature may be far below the prior's, and would hide what is learnt of the others.
-    """
-    kept = np.clip(np.diag(covariance) * problem.precision, 0.0, 1.0)
-    return float(kept.sum() / problem.free.sum())
+def _prior_share(problem: Problem, covariance: FloatArray, prior: LifePrior | None) -> float:
+    if prior is None:
+        return 0.0
+    free = problem.free > 0
+    return share_left(np.diag(covariance)[free], prior.spread[free] ** 2)
 
 
 def _laws(clocks: tuple[str, ...], parameters: FloatArray) -> tuple[ClockLife | None, ClockLife | None]:

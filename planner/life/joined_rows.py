@@ -33,6 +33,8 @@ from planner.life.row_parts import (
 from planner.life.terms import log_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike
 
     from planner.history.spells import Clock, FloatArray
@@ -180,6 +182,20 @@ class SharedEvents:
         spent = hazard_values(self.logs.upper, thetas) - hazard_values(self.logs.entry, thetas)
         found: FloatArray = np.logaddexp(own, self.log_others).sum(axis=1) - spent.sum(axis=1)
         return found
+
+
+def nothing_seen(clocks: Sequence[Clock], at: Sequence[float]) -> Spells:
+    """A row that came under observation and was never looked at again, and so says nothing: to join rows to where there are no others.
+
+    Args:
+        clocks: of the fit, distance first.
+        at: a reading of each such as parts have: a fit takes its units from it.
+    """
+    reading, never, weight = [np.array([one]) for one in at], np.array([np.inf]), np.array([1e-9])
+    if len(clocks) == 2:
+        return Spells.on_both(reading[0], never, reading[1], never, reading[0], reading[1], weight)
+    on_one = Spells.on_distance if clocks[0] == "distance" else Spells.on_age
+    return on_one(reading[0], never, reading[0], weight)
 
 
 def undated_rows_of(undated: UndatedSpells) -> UndatedRows:

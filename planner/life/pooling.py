@@ -24,6 +24,7 @@ from planner.life.groups.group_spread import USUAL_SPREAD, GroupSpread, SpreadGr
 from planner.life.groups.linked_lives import Link, Linked, own_rows
 from planner.life.groups.pooled_draws import AtSpread, draw_kind, groups_around
 from planner.life.model import ClockLife, Evidence, Life
+from planner.life.prior import share_left
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Mapping, Sequence
@@ -218,7 +219,7 @@ def _book_share(covariance: FloatArray, kind: KindDraws, prior: LifePrior) -> fl
     """What of a group's certainty the book alone would have given."""
     book = prior.spread**2
     book[1::2] += kind.weight @ kind.spread**2
-    return min(1.0, float((np.diag(covariance) / book).mean()))
+    return share_left(np.diag(covariance), book)
 
 
 def _share_of_all(

@@ -106,6 +106,19 @@ class LifePrior:
         return tuple(c for c in (self.distance, self.age) if c is not None)
 
 
+def share_left(kept: FloatArray, believed: FloatArray) -> float:
+    """How much of what was believed is left, from 0 to 1: the mean over parameters of the variance kept over that believed.
+
+    No parameter counts for more than all of it: at a crooked peak one parameter's curvature may be far below the prior's, and would
+    hide what is learnt of the others.
+
+    Args:
+        kept: variance of each parameter.
+        believed: its variance before any record, above 0.
+    """
+    return float(np.minimum(kept / believed, 1.0).mean())
+
+
 def book_prior(kind: PartKind, clocks: Sequence[Clock] | None = None) -> LifePrior:
     """The prior that the catalogue states for a part kind.
 

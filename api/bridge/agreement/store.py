@@ -52,7 +52,7 @@ def plainly_rises(day: date, km: float, next_day: date, next_km: float) -> bool:
 
     Args:
         day: of the figure before.
-        km: the figure before, likewise.
+        km: the figure before.
         next_day: of the figure that follows.
         next_km: the figure that follows.
     """

@@ -112,7 +112,7 @@ def ready_for_cars(
             car, kind, grade = coming.fitting
             parts.append(OnCar(kind, grade, _told(session, fleet_id, car)))
     lived = {
-        (one.kind, key_of(one.kind, told or one.circumstances, one.grade))
+        (one.kind, key_of(one.kind, one.circumstances if told is None else told, one.grade))
         for one in parts
         if one.kind in load_catalogue()
     }

@@ -10,10 +10,11 @@ import numpy as np
 from api.bridge.in_force.book_lives import book_life_of
 from api.bridge.in_force.effects import Taught
 from api.bridge.learning import shared
-from api.bridge.learning.learn import FIT_DRAWS, FIT_SEED, nothing_said
+from api.bridge.learning.learn import FIT_DRAWS, FIT_SEED
 from planner.catalogue import load_catalogue
 from planner.errors import FitError, TooFewFailures
 from planner.life.fit import fit_life
+from planner.life.joined_rows import nothing_seen
 from planner.life.modifiers.fitted import fit_modified
 from planner.life.prior import book_prior
 
@@ -71,7 +72,11 @@ def fitted(kind: str, terms: Terms, learnt: Learnt, known: shared.Others | None)
     prior = book if known is None else shared.prior_of(kind, terms, known)
     if any(learnt.keys):
         return _with_circumstances(learnt, prior)
-    spells = learnt.spells or nothing_said(prior)
+    spells = learnt.spells
+    if spells is None:  # all that is known is of unknown day, or shared
+        spells = nothing_seen(
+            prior.clocks, [one.p50 for one in (prior.distance, prior.age) if one is not None]
+        )
     life = fit_life(spells, prior, seed=FIT_SEED, draws=FIT_DRAWS, joined=learnt.joined)
     return Fitted(life, "fitted", by_book=learnt.by_book)
 

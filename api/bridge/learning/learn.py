@@ -37,7 +37,6 @@ if TYPE_CHECKING:
     from planner.history.part_history import PartHistory
     from planner.life.joined_rows import JoinedRows
     from planner.life.model import Life
-    from planner.life.prior import LifePrior
     from planner.life.repair_shares import RepairShare
 
 FIT_SEED = 1
@@ -48,7 +47,6 @@ METHOD = 9
 MOST_UNDATED = 2_000
 """Most parts of unknown day that a fit integrates over; beyond, a fixed sample stands for them and the rest are left out."""
 
-_NO_WEIGHT = 1e-9
 
 NOT_SAMPLED = (
     f"its day is unknown, and {MOST_UNDATED:,} other such parts, picked by lot, tell the fit what it would"
@@ -207,16 +205,6 @@ def _told(learnt: Learnt) -> list[Any]:
         return []
     book = [[one.name, one.clocks, one.factor, one.spread] for one in learnt.told.modifiers]
     return [[list(learnt.keys), learnt.by_book, book]]
-
-
-def nothing_said(prior: LifePrior) -> Spells:
-    """A row that never moved, and so says nothing: for a fit whose evidence is all of unknown day or shared."""
-    km, years = (None if clock is None else [clock.p50] for clock in (prior.distance, prior.age))
-    if km is not None and years is not None:
-        return Spells.on_both(km, [np.inf], years, [np.inf], km, years, _NO_WEIGHT)
-    if km is not None:
-        return Spells.on_distance(km, [np.inf], km, _NO_WEIGHT)
-    return Spells.on_age(years or [], [np.inf], years, _NO_WEIGHT)
 
 
 def _failed_at_once(parts: Sequence[PartHistory], found: SpellsResult, keys: Mapping[str, str]) -> float:

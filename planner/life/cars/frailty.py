@@ -26,7 +26,7 @@ from planner.life.checks import count, labels, seed_number, weights_add_up
 from planner.life.fit import fit_life
 from planner.life.maximise import inverse, maximise
 from planner.life.model import ClockLife, Evidence, Life
-from planner.life.prior import LifePrior
+from planner.life.prior import LifePrior, share_left
 from planner.life.problem import pose
 from planner.life.sampling.draws import draw_around
 from planner.life.terms import ExactRows, IntervalRows, Points, Terms
@@ -179,14 +179,14 @@ def _averaged_life(
     values = modes[which] + np.einsum("nij,nj->ni", roots[which], plain)
     law = np.exp(best.peak.theta)
     laws = {c: ClockLife(float(law[2 * i]), float(law[2 * i + 1])) for i, c in enumerate(best.rows.clocks)}
-    share = float((np.diag(best.covariance) * best.problem.precision).mean())
+    share = share_left(np.diag(best.covariance), prior.spread**2)
     life = Life(
         laws.get("distance"),
         laws.get("age"),
         log_likelihood=float(best.rows.log_likelihood(best.peak.theta[None, :])[0]),
         covariance=best.covariance,
         draws=values,
-        evidence=Evidence(best.rows.histories, best.rows.failed(best.peak.theta), min(1.0, share)),
+        evidence=Evidence(best.rows.histories, best.rows.failed(best.peak.theta), share),
         diagnostics=drawn.diagnostics,
         prior=prior,
     )

@@ -68,6 +68,5 @@ def life_on_path(life: Life, clock: Clock, points: Sequence[float]) -> Life:
     # a Weibull law of that shape has its median at scale·(ln 2)^(1/shape)
     draws[:, column + 1] = np.log(np.tile(at, repeats)) - math.log(math.log(2.0)) / SHARP
     law = ClockLife(SHARP, float(np.exp(np.median(draws[:, column + 1]))))
-    if clock == "distance":
-        return replace(life, distance=law, draws=draws, derived=True, terms=None)
-    return replace(life, age=law, draws=draws, terms=None)
+    made = replace(life, draws=draws, derived=True, terms=None)
+    return replace(made, distance=law) if clock == "distance" else replace(made, age=law)

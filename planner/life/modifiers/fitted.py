@@ -22,11 +22,12 @@ from planner.history.spells import Spells
 from planner.life.checks import count, numbers, seed_number, weights_add_up
 from planner.life.fit import fit_life
 from planner.life.groups.linked_lives import Link, Linked, own_rows
+from planner.life.joined_rows import nothing_seen
 from planner.life.model import ClockLife, Evidence, Life
 from planner.life.modifiers.settings import Settings, settings_of
 from planner.life.modifiers.values import Modifier, ModifierEffect, bears_on, book_modifiers, design_of
 from planner.life.modifiers.virtual_rows import changing_rows
-from planner.life.prior import LifePrior
+from planner.life.prior import LifePrior, share_left
 from planner.life.sampling.draws import draw_around
 
 if TYPE_CHECKING:
@@ -190,7 +191,13 @@ def _problem(
     )
     if joined:
         usual = design_of(spells.clocks, modifiers, np.zeros(len(modifiers)))
-        links = (*links, Link(own_rows(_silent(spells), joined), usual))
+        links = (
+            *links,
+            Link(
+                own_rows(nothing_seen(spells.clocks, [float(b.lower[0]) for b in spells.bounds]), joined),
+                usual,
+            ),
+        )
     beside: tuple[ChangingRows, ...] = ()
     if not steady.all():
         bears = bears_on(spells.clocks, modifiers)
@@ -198,16 +205,6 @@ def _problem(
     centre = np.concatenate([prior.mean, [math.log(m.factor) for m in modifiers]])
     precision = np.concatenate([prior.spread, [m.spread for m in modifiers]]) ** -2.0
     return Linked(links, centre, precision, beside)
-
-
-def _silent(spells: Spells) -> Spells:
-    """A row that came under observation and was never looked at again, of next to no weight: it says nothing."""
-    end = [np.array([float(bounds.lower[0])]) for bounds in spells.bounds]
-    never, weight = np.array([math.inf]), np.array([1e-9])
-    if len(end) == 2:
-        return Spells.on_both(end[0], never, end[1], never, end[0], end[1], weight)
-    on_one = Spells.on_distance if spells.clocks == ("distance",) else Spells.on_age
-    return on_one(end[0], never, end[0], weight)
 
 
 def _best(problem: Linked, starts: list[FloatArray]) -> tuple[Stationary, FloatArray]:
@@ -236,7 +233,7 @@ def _fitted(
     laws = _laws(spells.clocks, peak.theta)
     value = sum(link.rows.log_likelihood(link.design @ peak.theta) for link in problem.links)
     value += sum(float(rows.values(peak.theta[None, :])[0]) for rows in problem.beside)
-    share = float((np.diag(covariance)[:size] * prior.spread**-2.0).mean())
+    share = share_left(np.diag(covariance)[:size], prior.spread**2)
     failures = float(spells.weight[~spells.censored].sum())
     failures += sum(rows.failed(peak.theta[:size]) for rows in joined)
     histories = float(spells.weight.sum()) + sum(rows.histories for rows in joined)
@@ -246,7 +243,7 @@ def _fitted(
         log_likelihood=value,
         covariance=covariance[:size, :size],
         draws=drawn.values[:, :size],
-        evidence=Evidence(histories, failures, min(1.0, share)),
+        evidence=Evidence(histories, failures, share),
         diagnostics=drawn.diagnostics,
         prior=prior,
     )

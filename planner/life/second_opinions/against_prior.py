@@ -64,8 +64,8 @@ class PriorCheck:
         factor = (self.scale if name == "scale" else self.shape)[clock]
         said = f"{'life' if name == 'scale' else 'evenness of life'} on the {clock} clock is {factor:.2g} times the book's"
         return (
-            f"the records disagree with the book: {said}, which the book expects in fewer than one fleet in a hundred "
-            f"(p = {self.p:.1g}); look at the records first, then set a prior of your own"
+            f"the records disagree with the book: {said}, which the book expects in about one fleet in a hundred, or fewer "
+            f"(p = {self.p:.1g}); look at the records first, as the book is judgement for the most part"
         )
 
 

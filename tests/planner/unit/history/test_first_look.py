@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from planner import fit_life
+from planner.history import episodes
 from planner.history.conversion import spells_from
 from planner.history.records import Vehicle
 from tests.planner.unit.history.test_conversion import BOTH, BOUGHT, TODAY, fitted, history, look, rows
@@ -20,7 +21,7 @@ def test_found_worn_when_a_car_just_bought_is_looked_over_is_no_failure_of_those
     for one in (found, out):
         result = spells_from([one], BOTH, TODAY)
         assert (result.spells, len(result.left_out)) == (None, 1)
-        assert "when the car was first looked over" in result.left_out[0].reason
+        assert result.left_out[0].reason == episodes.AT_FIRST_LOOK
 
 
 def test_found_worn_at_a_later_look_is_counted_since_the_car_came():
@@ -34,8 +35,8 @@ def test_found_worn_soon_after_a_good_look_is_counted_between_the_looks():
     assert (entry, lower, upper) == (8.0, 8.02, 8.11)
 
 
-def test_looking_over_used_cars_does_not_shorten_the_life_that_is_fitted():
-    """Four hundred used cars, each looked over ten days after it came; truth Weibull(2.5, 12), four years followed."""
+def looked_over():
+    """Four hundred used cars, each looked over ten days after it came, then yearly for four years; truth Weibull(2.5, 12)."""
     random = np.random.default_rng(7)
     lives, ages = 12 * random.weibull(2.5, 400), random.uniform(0.5, 12, 400)
     cars = []
@@ -48,9 +49,25 @@ def test_looking_over_used_cars_does_not_shorten_the_life_that_is_fitted():
         looks = [look(str(day), finding) for day, finding in seen[: stop + 1]]
         vehicle = Vehicle(ref="v", name="used", joined_on="2016-01-01")
         cars.append(history(fitted(str(first)), *looks, vehicle=vehicle, track=None))
+    return cars, int((lives < ages + 10 / 365.25).sum())
+
+
+def test_looking_over_used_cars_does_not_shorten_the_life_that_is_fitted(monkeypatch):
+    cars, bad_at_once = looked_over()
     spells = spells_from(cars, ("age",), TODAY).spells
     law = fit_life(spells).age
     assert law.scale == pytest.approx(12, rel=0.12)
     assert law.shape == pytest.approx(2.5, rel=0.3)
-    bad_at_once = (lives < ages + 10 / 365.25).sum()
     assert len(spells) == 400 - bad_at_once
+    monkeypatch.setattr(episodes, "FIRST_LOOK_DAYS", -1)  # as failures of those ten days they shorten it
+    counted = fit_life(spells_from(cars, ("age",), TODAY).spells).age
+    assert counted.scale < 0.82 * law.scale
+
+
+def test_what_gave_no_row_is_told_apart():
+    sold_before = history(
+        fitted(), removal={"removed_on": "2008-01-01", "reason": "preventive"}, vehicle=BOUGHT
+    )
+    worn = history(fitted(), look("2010-01-20", "worn to limit"), vehicle=BOUGHT)
+    reasons = [one.reason for one in spells_from([sold_before, worn], BOTH, TODAY).left_out]
+    assert reasons == [episodes.BEFORE_RECORDS, episodes.AT_FIRST_LOOK]

@@ -6,6 +6,7 @@ from scipy.stats import chi2, kstest
 
 from planner import ClockPrior, LifePrior, Spells, against_prior, book_life, fit_life, known_life
 from planner.errors import InputError
+from planner.life.measured.path_life import life_on_path
 from planner.life.modifiers.in_circumstances import book_multiplier, life_in
 from planner.life.modifiers.values import Modifier
 from planner.life.second_opinions.against_prior import _beyond
@@ -61,3 +62,17 @@ def test_a_life_without_a_prior_or_made_from_another_is_refused():
     for life in (known_life(age=(3.0, 8.0)), None, life_in(book_life(PRIOR), [heat])):
         with pytest.raises(InputError, match="fitted with a prior"):
             against_prior(life)
+
+
+def test_a_life_on_a_measured_path_is_no_fit_against_the_prior():
+    for clock in ("distance", "age"):
+        with pytest.raises(InputError, match="fitted with a prior"):
+            against_prior(life_on_path(book_life(PRIOR), clock, [1.0, 2.0]))
+
+
+@pytest.mark.full
+def test_with_a_dozen_histories_fewer_than_one_kind_in_sixty_is_named():
+    found = [against_prior(fit_life(fleet(n, 12).spells, PRIOR, seed=n, draws=20)) for n in range(2_000)]
+    shares = {limit: float(np.mean([one.p < limit for one in found])) for limit in (0.05, 0.01, 0.005, 0.001)}
+    print(f"\n12 histories, 2,000 fleets that agree with the prior: share of p below {shares}")
+    assert np.mean([one.telling for one in found]) < 1 / 60
